@@ -1,0 +1,31 @@
+"""The composed surface: everything the maps are made of."""
+
+from dataclasses import dataclass
+
+from texbake.arrays import F32
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Surface:
+    """N texels, composed: one height, cover and variance, from which all maps come.
+
+    Attributes
+    ----------
+    albedo : (3, N) float32
+        Linear light, in [0, 1].
+    height_mm : (N,) float32
+    slope : (2, N) float32
+        Gradient of height in the pattern plane, mm per mm.
+    alpha2 : (N,) float32
+        Square of the GGX width, relief that the texel hides included
+        (alpha'^2 = alpha^2 + 2 variance).
+    metal : (N,) float32
+    occlusion : (N,) float32
+    """
+
+    albedo: F32
+    height_mm: F32
+    slope: F32
+    alpha2: F32
+    metal: F32
+    occlusion: F32
