@@ -66,4 +66,5 @@ def normals(shape: tuple[int, ...], seed: int) -> F32:
     count = int(np.prod(shape))
     radius = np.sqrt(-2.0 * np.log(1.0 - draws(count, seed)))
     angle = draws(count, seed + 0x51ED) * np.float32(2.0 * np.pi)
-    return (radius * np.cos(angle)).reshape(shape)
+    out: F32 = (radius * np.cos(angle)).reshape(shape)
+    return out
