@@ -1,12 +1,15 @@
 """Array types and row bands, shared by every stage."""
 
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-F32 = NDArray[np.float32]
-F64 = NDArray[np.float64]
+# numpy's stubs call float32 times a Python float `floating[Any]`, though it stays float32: these
+# two names therefore tell the reader which it is, and the tests check dtypes.
+F32 = NDArray[np.floating[Any]]
+F64 = NDArray[np.floating[Any]]
 I32 = NDArray[np.int32]
 I64 = NDArray[np.int64]
 U8 = NDArray[np.uint8]

@@ -35,8 +35,8 @@ def test_noise_gives_the_values_that_the_package_printed(
     assert got[0] == pytest.approx(want, abs=1e-5)
 
 
-@pytest.mark.parametrize("repeat", [4, 64, 1024])
-@pytest.mark.parametrize("base", [0, 13])
+# Base and a long repeat together make the package read past its table: defined in neither.
+@pytest.mark.parametrize(("repeat", "base"), [(4, 0), (64, 0), (1024, 0), (4, 13), (64, 13)])
 def test_plane_noise_agrees_with_the_package(repeat: int, base: int) -> None:
     reference = pytest.importorskip("noise")
     x, y = np.abs(_points(2))
