@@ -1,1 +1,19 @@
-"""Texbake."""
+"""From a garment to its texels: which face, which millimetre, how far from a seam."""
+
+from texbake.layout.build import lay_out
+from texbake.layout.near import Reach, near, reach_of
+from texbake.layout.tables import space_mm, texels
+from texbake.layout.values import Layout, Near, Overlap, Texels
+
+__all__ = [
+    "Layout",
+    "Near",
+    "Overlap",
+    "Reach",
+    "Texels",
+    "lay_out",
+    "near",
+    "reach_of",
+    "space_mm",
+    "texels",
+]

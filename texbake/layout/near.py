@@ -1,0 +1,295 @@
+"""How far texels lie from a seam or hem, and where along it.
+
+Distances are measured in the pattern plane to the chain's own segments, not in the image, so they
+are in mm and right on any layout. What can be nearest to a face is found once per chain
+(``reach_of``); texels then look at a few segments each (``near``).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from texbake.arrays import F32, F64, I32, I64, bands
+from texbake.garment.values import Chain, Garment
+from texbake.layout.raster import spread
+from texbake.layout.values import Near, Texels
+
+PAIRS_AT_ONCE = 1 << 17  # faces times segments: about 20 MB of temporaries
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Reach:
+    """What of one chain can be nearest to each face.
+
+    Segments of side 0 come first; those without length in the pattern plane are left out.
+
+    Attributes
+    ----------
+    reach_mm : float
+    first, count : (F,) int32
+        Each face's candidates are ``segment[first : first + count]``; count 0 for most faces.
+    segment : (C,) int32
+    start_mm : (2, E) float32
+        Start of each segment in the pattern plane.
+    along : (2, E) float32
+        Unit vector from start to end.
+    inward : (2, E) float32
+        Unit normal, to the side of the face that owns the edge.
+    length_mm : (E,) float32
+        In the pattern plane.
+    arc_mm : (E,) float32
+        Arc length of the chain at the start.
+    pace : (E,) float32
+        Arc length in space per mm in the pattern plane.
+    side : (E,) int32
+    """
+
+    reach_mm: float
+    first: I32
+    count: I32
+    segment: I32
+    start_mm: F32
+    along: F32
+    inward: F32
+    length_mm: F32
+    arc_mm: F32
+    pace: F32
+    side: I32
+
+
+def reach_of(garment: Garment, chain: int, *, reach_mm: float, spare_mm: float = 2.0) -> Reach:
+    """Find the segments of a chain that can be nearest to each face, within ``reach_mm``.
+
+    Parameters
+    ----------
+    garment : Garment
+    chain : int
+        Index into ``garment.chains``.
+    reach_mm : float
+        > 0.
+    spare_mm : float
+        How far outside of its face a texel may lie: partly covered texels do, by up to 0.7
+        texel.
+
+    Returns
+    -------
+    Reach
+
+    Raises
+    ------
+    ValueError
+        For a reach that is not positive.
+    """
+    if not reach_mm > 0:
+        raise ValueError(f"reach_mm is {reach_mm}; it must be positive")
+    own = garment.chains[chain]
+    ends, owner, arc, side = _segments(own)
+    along = ends[:, 1] - ends[:, 0]
+    length = np.sqrt(_dot(along, along))
+    along /= length[:, None]
+    faces, segments = _candidates(garment, own, ends, side, reach_mm, spare_mm)
+    count = np.bincount(faces, minlength=len(garment.panel))
+    return Reach(
+        reach_mm=reach_mm,
+        first=(np.cumsum(count) - count).astype(np.int32),
+        count=count.astype(np.int32),
+        segment=segments.astype(np.int32),
+        start_mm=ends[:, 0].T.astype(np.float32),
+        along=along.T.astype(np.float32),
+        inward=_inward(along, ends, garment.pattern_mm[owner]).T.astype(np.float32),
+        length_mm=length.astype(np.float32),
+        arc_mm=arc[:, 0].astype(np.float32),
+        pace=((arc[:, 1] - arc[:, 0]) / length).astype(np.float32),
+        side=side,
+    )
+
+
+def _segments(chain: Chain) -> tuple[F64, I32, F64, I32]:
+    """Both sides in one list: ends (E, 2, 2), owner face, arc (E, 2), side."""
+    sides = (0, 1) if chain.panels[1] >= 0 else (0,)
+    ends = np.concatenate([chain.pattern_mm[s] for s in sides])
+    owner = np.concatenate([chain.face[s] for s in sides])
+    arc = np.concatenate([chain.arc_mm for _ in sides])
+    side = np.repeat(np.array(sides, np.int32), len(chain.arc_mm))
+    kept = (ends[:, 0] != ends[:, 1]).any(axis=1)
+    return ends[kept], owner[kept], arc[kept], side[kept]
+
+
+def _inward(along: F64, ends: F64, triangle: F64) -> F64:
+    """Unit normals of segments, towards the middle of the face that owns each. (E, 2)."""
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    inside = _dot(normal, triangle.mean(axis=1) - ends[:, 0])
+    return np.where(inside[:, None] < 0, -normal, normal)
+
+
+def _dot(a: F64, b: F64) -> F64:
+    """Dot product over the last axis, which holds 2, summed in a fixed order."""
+    total: F64 = a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1]
+    return total
+
+
+def _candidates(
+    garment: Garment, chain: Chain, ends: F64, side: I32, reach_mm: float, spare_mm: float
+) -> tuple[I64, I64]:
+    """Pairs of face and segment, by face and then by segment.
+
+    A segment stays out where it is farther from the whole face than reach, or than some other
+    segment is from the farthest point of the face (a corner, since distance to a segment is
+    convex).
+    """
+    panel_of = np.array(chain.panels)[side]
+    faces = np.flatnonzero(np.isin(garment.panel, panel_of))
+    parts = [(np.empty(0, np.int64), np.empty(0, np.int64))]
+    for batch in bands(len(faces), max(1, PAIRS_AT_ONCE // max(len(ends), 1))):
+        some = faces[batch]
+        triangle = garment.pattern_mm[some]
+        apart = garment.panel[some][:, None] != panel_of[None, :]
+        limit = np.where(apart, np.inf, _farthest(triangle, ends)).min(axis=1)
+        limit = np.minimum(limit + spare_mm, reach_mm) + spare_mm
+        least = np.where(apart, np.inf, _gap(triangle, ends))
+        at, segment = np.nonzero(least <= limit[:, None])
+        parts.append((some[at], segment))
+    return np.concatenate([f for f, _ in parts]), np.concatenate([s for _, s in parts])
+
+
+def _farthest(triangle: F64, ends: F64) -> F64:
+    """Distance from each segment to the farthest point of each triangle. (F, E)."""
+    along = ends[:, 1] - ends[:, 0]
+    arm = triangle[:, :, None] - ends[:, 0]
+    t = (_dot(arm, along) / _dot(along, along)).clip(0.0, 1.0)
+    arm -= t[..., None] * along
+    farthest: F64 = np.sqrt(_dot(arm, arm).max(axis=1))
+    return farthest
+
+
+def _gap(triangle: F64, ends: F64) -> F64:
+    """Least distance from triangles to segments, or a little less. (F, E).
+
+    The widest gap between their shadows on a line: both sides' normals and the segment itself.
+    """
+    along = _unit(ends[:, 1] - ends[:, 0])
+    sides = _unit(np.roll(triangle, -1, axis=1) - triangle)
+    gap = np.zeros((len(triangle), len(ends)))
+    for axis in (along, np.stack([-along[:, 1], along[:, 0]], axis=1)):
+        shadow = _dot(triangle[:, :, None], axis)
+        own = _dot(ends, axis[:, None])
+        _widen(gap, shadow.min(axis=1), shadow.max(axis=1), own.min(axis=1), own.max(axis=1))
+    for k in range(3):
+        axis = np.stack([-sides[:, k, 1], sides[:, k, 0]], axis=1)
+        shadow = _dot(triangle, axis[:, None])
+        own = _dot(ends[None], axis[:, None, None])
+        low, high = shadow.min(axis=1)[:, None], shadow.max(axis=1)[:, None]
+        _widen(gap, low, high, own.min(axis=2), own.max(axis=2))
+    return gap
+
+
+def _widen(gap: F64, low: F64, high: F64, own_low: F64, own_high: F64) -> None:
+    """Raise ``gap``, which ``_gap`` has made, to what is between two intervals."""
+    np.maximum(gap, own_low - high, out=gap)
+    np.maximum(gap, low - own_high, out=gap)
+
+
+def _unit(vector: F64) -> F64:
+    """Vectors of length 1; zero stays zero, whose shadows never part."""
+    length = np.sqrt(_dot(vector, vector))[..., None]
+    return vector / np.where(length > 0, length, 1.0)
+
+
+def near(texels: Texels, reach: Reach) -> Near:
+    """Measure the texels of a band that lie within reach of a chain.
+
+    Parameters
+    ----------
+    texels : Texels
+    reach : Reach
+
+    Returns
+    -------
+    Near
+        Texels with ``distance_mm`` at most ``reach.reach_mm``, on the faces of the chain's panels.
+        Of segments equally near the first counts, and side 0 before side 1.
+    """
+    start = _face_starts(texels.face)
+    face = texels.face[start]
+    length = np.diff(start, append=len(texels.face))
+    hit = np.flatnonzero(reach.count[face])
+    start, face, length = start[hit], face[hit], length[hit]
+    _, at = spread(start, length)
+    x, y = texels.x_mm[at], texels.y_mm[at]
+    best = np.full(len(at), np.inf, np.float32)
+    segment = np.zeros(len(at), np.int32)
+    _search(x, y, length, face, reach, best, segment)
+    kept = np.flatnonzero(best <= reach.reach_mm * reach.reach_mm)
+    return _measure(at[kept], x[kept], y[kept], segment[kept], reach)
+
+
+def _face_starts(face: I32) -> I64:
+    """Where runs of one face start; rows do not matter here. int64, ascending."""
+    fresh = np.ones(len(face), bool)
+    np.not_equal(face[1:], face[:-1], out=fresh[1:])
+    return np.flatnonzero(fresh)
+
+
+def _search(x: F32, y: F32, length: I64, face: I32, reach: Reach, best: F32, segment: I32) -> None:
+    """Lower ``best`` (distance squared) and set ``segment``, both made by ``near``.
+
+    One pass per candidate of the runs that have so many: 3 to 5 in practice.
+    """
+    count = reach.count[face]
+    for k in range(int(count.max(initial=0))):
+        deep = np.flatnonzero(count > k)
+        whole = len(deep) == len(count)
+        some = slice(None) if whole else _texels_of(deep, length)
+        own = reach.segment[reach.first[face[deep]] + k]
+        distance2 = _distance2(x[some], y[some], own, length[deep], reach)
+        nearer = np.flatnonzero(distance2 < best[some])
+        target = nearer if isinstance(some, slice) else some[nearer]
+        best[target] = distance2[nearer]
+        segment[target] = np.repeat(own, length[deep])[nearer]
+
+
+def _texels_of(runs: I64, length: I64) -> I64:
+    """Texels of some runs, where all runs lie one after the other."""
+    return spread((np.cumsum(length) - length)[runs], length[runs])[1]
+
+
+def _distance2(x: F32, y: F32, segment: I32, length: I64, reach: Reach) -> F32:
+    """Squared distance from the texels of runs to one segment per run. float32."""
+    along_x, along_y = (np.repeat(a[segment], length) for a in reach.along)
+    start_x, start_y = (np.repeat(a[segment], length) for a in reach.start_mm)
+    arm_x: F32 = np.subtract(x, start_x, out=start_x)
+    arm_y: F32 = np.subtract(y, start_y, out=start_y)
+    t = arm_x * along_x
+    t += arm_y * along_y
+    np.maximum(t, 0.0, out=t)
+    np.minimum(t, np.repeat(reach.length_mm[segment], length), out=t)
+    along_x *= t
+    along_y *= t
+    arm_x -= along_x
+    arm_y -= along_y
+    arm_x *= arm_x
+    arm_y *= arm_y
+    return np.add(arm_x, arm_y, out=arm_x)
+
+
+def _measure(at: I64, x: F32, y: F32, segment: I32, reach: Reach) -> Near:
+    """Distance, arc length and gradients of texels whose nearest segment is known."""
+    own = reach.along[:, segment]
+    arm = np.stack([x, y])
+    arm -= reach.start_mm[:, segment]
+    t = arm[0] * own[0]
+    t += arm[1] * own[1]
+    np.maximum(t, 0.0, out=t)
+    np.minimum(t, reach.length_mm[segment], out=t)
+    arm -= own * t
+    distance = np.sqrt(arm[0] * arm[0] + arm[1] * arm[1])
+    apart = distance > 1e-4  # nearer, rounding decides the direction: take the normal
+    np.divide(arm, distance, out=arm, where=apart)
+    np.copyto(arm, reach.inward[:, segment], where=~apart)
+    pace = reach.pace[segment]
+    t *= pace
+    t += reach.arc_mm[segment]
+    own *= pace
+    return Near(
+        at=at, distance_mm=distance, arc_mm=t, away=arm, along=own, side=reach.side[segment]
+    )
