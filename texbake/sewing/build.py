@@ -1,0 +1,240 @@
+"""Sew: what one chain's sewing adds to each texel near it.
+
+Everything is a function of the distance to the chain and of the arc length along it, and every
+value is the mean over the texel's footprint, taken as a box along those two directions. The cloth
+across the chain and the pucker's envelope are read from running sums on a line, the wave from
+another, the stitches from sums in the plane (see ``sums``), so means are exact for such boxes.
+
+What a mean slope leaves out becomes variance: half of E[|slope|^2] - |E[slope]|^2 for each of
+cloth, pucker and thread, which are taken as independent of one another.
+"""
+
+import math
+
+import numpy as np
+
+from texbake.arrays import F32, I64
+from texbake.layout.values import Near
+from texbake.sewing.spec import SewnSpec
+from texbake.sewing.stitch301 import ACROSS, ALONG, COVER, DARK, HEIGHT, SHADE, SQUARES
+from texbake.sewing.sums import line_mean, plane_mean
+from texbake.sewing.values import Sewn
+
+
+def footprint(near: Near, footprint_mm: F32) -> tuple[F32, F32]:
+    """Size of each texel across and along the chain.
+
+    The box gets the second moment that the texel's parallelogram has in each direction, so a
+    square texel is as large whichever way the chain runs through it.
+
+    Parameters
+    ----------
+    near : Near
+        M texels.
+    footprint_mm : (M, 2, 2) float32
+        Steps of one column and one row in the pattern plane, of each texel's face.
+
+    Returns
+    -------
+    two of (M,) float32
+        mm across, and mm of arc length along; > 0.
+    """
+    sizes = []
+    for direction in (near.away, near.along):
+        steps = footprint_mm[:, 0] * direction[0][:, None]
+        steps += footprint_mm[:, 1] * direction[1][:, None]
+        steps *= steps
+        sizes.append(np.sqrt(steps[:, 0] + steps[:, 1]))
+    return sizes[0], sizes[1]
+
+
+def sew(near: Near, spec: SewnSpec, footprint_away_mm: F32, footprint_along_mm: F32) -> Sewn:
+    """Sew one chain onto the texels near it.
+
+    Parameters
+    ----------
+    near : Near
+        M texels.
+    spec : SewnSpec
+    footprint_away_mm, footprint_along_mm : (M,) float32
+        Size of each texel across and along, mm; see ``footprint``.
+
+    Returns
+    -------
+    Sewn
+        Of the same M texels.
+    """
+    low, high = _span_across(near.distance_mm, footprint_away_mm, spec.cloth.step_mm)
+    cloth = line_mean(spec.cloth, low, high, near.side)
+    wave = line_mean(spec.wave, *_span_along(near.arc_mm, footprint_along_mm, spec))
+    height, across, along, variance = _bend(cloth, wave)
+    light = 1.0 - cloth[3]
+    thread = _threads(near, spec, footprint_away_mm, footprint_along_mm)
+    height += thread[HEIGHT]
+    across += thread[ACROSS]
+    along += thread[ALONG]
+    variance += thread[SQUARES]
+    light *= 1.0 - np.minimum(thread[DARK], 1.0)
+    cover = np.minimum(thread[COVER], 1.0)
+    slope = near.away * across
+    slope += near.along * along
+    return Sewn(
+        at=near.at,
+        height_mm=height,
+        slope=slope,
+        variance=variance,
+        occlusion=light,
+        cover=cover,
+        shade=_shade(thread[SHADE], thread[COVER]),
+        thread=spec.thread,
+        alpha2=spec.alpha2,
+        metal=spec.metal,
+    )
+
+
+def _span_across(distance_mm: F32, size_mm: F32, least_mm: float) -> tuple[F32, F32]:
+    """The texel's part of its own side of the chain: low and high distance."""
+    half = np.maximum(size_mm, least_mm)
+    half *= 0.5
+    return np.maximum(distance_mm - half, 0.0), distance_mm + half
+
+
+def _span_along(arc_mm: F32, size_mm: F32, spec: SewnSpec) -> tuple[F32, F32]:
+    """The texel's part of the chain: low and high arc length; an open chain stops at its ends."""
+    half = np.maximum(size_mm, spec.wave.step_mm)
+    half *= 0.5
+    low, high = arc_mm - half, arc_mm + half
+    if not spec.closed:
+        np.clip(low, 0.0, spec.length_mm - spec.wave.step_mm, out=low)
+        np.clip(high, spec.wave.step_mm, spec.length_mm, out=high)
+    return low, high
+
+
+def _bend(cloth: F32, wave: F32) -> tuple[F32, F32, F32, F32]:
+    """Height, slope across and along, and lost variance of the bent and puckered cloth."""
+    height, across, square, _, swell, rise, swell2, rise2 = cloth
+    lift, run, lift2, run2 = wave
+    variance = square - across * across
+    variance += rise2 * lift2 - np.square(rise * lift)
+    variance += swell2 * run2 - np.square(swell * run)
+    variance *= 0.5
+    np.maximum(variance, 0.0, out=variance)
+    return height + swell * lift, across + rise * lift, swell * run, variance
+
+
+def _threads(near: Near, spec: SewnSpec, away_mm: F32, along_mm: F32) -> F32:
+    """Means of the stitches' fields, all rows together, slope squares turned to variance."""
+    out = np.zeros((7, near.at.size), np.float32)
+    if spec.table is None:
+        return out
+    low, high = _span_across(near.distance_mm, away_mm, _cell_mm(spec))
+    for side in (0, 1):
+        for row, offset in enumerate(spec.across[side].rows_mm):
+            touched = (near.side == side) & (high > offset - spec.table.half_mm)
+            touched &= low < offset + spec.table.half_mm
+            pick = np.flatnonzero(touched)
+            if pick.size:
+                span = low[pick] - offset, high[pick] - offset
+                out[:, pick] += _row(near, spec, row, pick, span, along_mm[pick])
+    return out
+
+
+def _row(
+    near: Near,
+    spec: SewnSpec,
+    row: int,
+    pick: I64,
+    across_mm: tuple[F32, F32],
+    along_mm: F32,
+) -> F32:
+    """Means of one row's fields over the texels ``pick``: (7, len(pick)) float32."""
+    table = spec.table
+    if table is None:
+        raise ValueError("no table: no row of stitches is seen")
+    size = np.maximum(along_mm, spec.stitch_mm / table.cells)
+    arc = _arc_beyond(near, spec, pick)
+    low, high = (_stitch_at(arc + sign * size, spec) for sign in (-0.5, 0.5))
+    away, run = near.away[:, pick], near.along[:, pick]
+    right = away[0] * run[1] >= away[1] * run[0]  # the table's x grows to the chain's right
+    x_low = np.where(right, across_mm[0], -across_mm[1])
+    x_high = np.where(right, across_mm[1], -across_mm[0])
+    mean = plane_mean(table, (low + row, high + row), (x_low, x_high))
+    if not spec.closed:
+        mean *= _share_on(low, high, spec.stitches)
+    mean[SQUARES] -= np.square(mean[ACROSS]) + np.square(mean[ALONG])
+    mean[SQUARES] *= 0.5
+    np.maximum(mean[SQUARES], 0.0, out=mean[SQUARES])
+    mean[ACROSS] *= np.where(right, np.float32(1.0), np.float32(-1.0))
+    mean[SHADE] *= 1.0 + _tone(spec, row, low, high)
+    return mean
+
+
+def _cell_mm(spec: SewnSpec) -> float:
+    """Size across of a cell of the stitches' table."""
+    if spec.table is None:
+        return spec.cloth.step_mm
+    return 2.0 * spec.table.half_mm / (spec.table.sums.shape[1] - 1)
+
+
+def _arc_beyond(near: Near, spec: SewnSpec, pick: I64) -> F32:
+    """Arc length, carried on straight past the ends of an open chain.
+
+    There the nearest point is the end itself, and ``away`` is no longer at right angles to
+    ``along``: what it has along the chain leads past the end, where no stitch is.
+    """
+    arc = near.arc_mm[pick]
+    if spec.closed:
+        return arc
+    past = np.sum(near.away[:, pick] * near.along[:, pick], axis=0)
+    past *= near.distance_mm[pick]
+    edge = 1e-3 * spec.stitch_mm
+    ends = np.where(arc <= edge, np.minimum(past, 0.0), 0.0)
+    ends += np.where(arc >= spec.length_mm - edge, np.maximum(past, 0.0), 0.0)
+    arc += ends
+    return arc
+
+
+def _stitch_at(arc_mm: F32, spec: SewnSpec) -> F32:
+    """Place along the chain in stitches: needle holes, uneven as they are, at whole numbers."""
+    turns = np.zeros_like(arc_mm)
+    if spec.closed:
+        turns = np.floor(arc_mm * (1.0 / spec.length_mm))
+        arc_mm = arc_mm - turns * spec.length_mm
+    holes, count = spec.holes_mm, spec.stitches
+    number = np.clip((arc_mm * (1.0 / spec.stitch_mm)).astype(np.int32), 0, count - 1)
+    number -= (arc_mm < holes[number]) & (number > 0)
+    number += (arc_mm >= holes[number + 1]) & (number < count - 1)
+    start = holes[number]
+    part = (arc_mm - start) / (holes[number + 1] - start)
+    part += number.astype(np.float32)
+    part += turns * count
+    return part
+
+
+def _share_on(low: F32, high: F32, count: int) -> F32:
+    """Share of each box that lies between the ends of an open chain."""
+    on = np.minimum(high, count) - np.maximum(low, 0.0)
+    return np.clip(on / (high - low), 0.0, 1.0)
+
+
+def _tone(spec: SewnSpec, row: int, low: F32, high: F32) -> F32:
+    """How much brighter than usual the stitches of each box are on average."""
+    return (_tone_at(spec, row, high) - _tone_at(spec, row, low)) / (high - low)
+
+
+def _tone_at(spec: SewnSpec, row: int, at: F32) -> F32:
+    """Running sum of the stitches' brightness up to ``at``."""
+    sums = spec.tone[row]
+    if spec.closed:
+        at = at - np.floor(at * (1.0 / spec.stitches)) * spec.stitches  # the sum of all is 0
+    at = np.clip(at, 0.0, spec.stitches)
+    number = np.minimum(at.astype(np.int32), spec.stitches - 1)
+    low = sums[number]
+    return low + (sums[number + 1] - low) * (at - number.astype(np.float32))
+
+
+def _shade(bright: F32, cover: F32) -> F32:
+    """Mean brightness of what thread there is; 1 where there is none."""
+    out = np.ones_like(cover)
+    np.divide(bright, cover, out=out, where=cover > math.ulp(1.0) * 1e9)
+    return out

@@ -1,0 +1,333 @@
+"""One chain's sewing, resolved to numbers and to the tables that texels read.
+
+What a recipe leaves to the tailor is decided here: a whole number of stitches is fitted to the
+chain, so the stitch length it asks for is met as nearly as that allows; thread gets its diameter
+from its count; the cloth's thickness sets how high an allowance stands and how deep a row sinks.
+
+``scale`` makes sewing larger than life for coarse textures: it multiplies the thread's diameter and
+the stitch length. Offsets, widths and depths of the cloth are where the tailor put them and stay.
+"""
+
+import math
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from texbake.arrays import F32, F64
+from texbake.cloth.hash import hash01
+from texbake.garment.values import Chain
+from texbake.recipe.values import HemRecipe, SeamRecipe
+from texbake.sewing import fold, pucker, stitch301, thread
+from texbake.sewing.fold import Across
+from texbake.sewing.sums import Line, Plane, line
+
+UNEVEN_LENGTH = 0.03  # of a stitch length: how far a needle hole lies off its place
+UNEVEN_TONE = 0.03  # of its brightness: how much stitches differ
+_TROUGH = 0.4, 0.10, 0.30  # of a thickness, and at least and at most mm
+_PUCKER = 0.8  # height of the waves, as a share of the trough's depth
+_HIDDEN_STITCH_MM = 2.5  # of the seam itself, which draws the cloth in though nobody sees it
+_TILE_STEP = 0.02  # stitch lengths this close share one table
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClothFacts:
+    """What sewing must know of a panel's cloth.
+
+    Attributes
+    ----------
+    colour_linear : tuple of three float
+        Mean colour, linear light.
+    thickness_mm : float
+    """
+
+    colour_linear: tuple[float, float, float]
+    thickness_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class SewnSpec:
+    """All that one chain's sewing is. Lengths in mm.
+
+    Attributes
+    ----------
+    kind : 'seam' or 'hem'
+    chain : int
+        Index of the chain in the garment.
+    length_mm : float
+    closed : bool
+    across : tuple of two Across
+        What lies across the chain, per side.
+    stitches : int
+        How many fit the chain: a whole number.
+    stitch_mm, diameter_mm : float
+        Length of a stitch and diameter of the thread, scale included.
+    thread : (3,) float32
+        Linear light.
+    alpha2, metal : float
+        Of the thread.
+    seed : int
+    holes_mm : (stitches + 1,) float32
+        Place of each needle hole along the chain.
+    tone : (rows, stitches + 1) float32
+        Running sum over stitches of how much brighter than usual each is.
+    cloth : Line
+        Per side, across: height, slope, slope squared, darkness, then the pucker's envelope, its
+        slope, and the square of both.
+    wave : Line
+        Along: the pucker's wave in mm, its slope, and the square of both.
+    table : Plane or None
+        The stitches; None where no row is seen.
+    """
+
+    kind: Literal["seam", "hem"]
+    chain: int
+    length_mm: float
+    closed: bool
+    across: tuple[Across, Across]
+    stitches: int
+    stitch_mm: float
+    diameter_mm: float
+    thread: F32
+    alpha2: float
+    metal: float
+    seed: int
+    holes_mm: F32
+    tone: F32
+    cloth: Line
+    wave: Line
+    table: Plane | None
+
+
+def spec_for_seam(
+    chain: Chain,
+    recipe: SeamRecipe,
+    cloth_colour_linear: tuple[float, float, float],
+    cloth_thickness_mm: float,
+    side_mask: tuple[bool, bool],
+    *,
+    index: int = 0,
+    seed: int = 1,
+) -> SewnSpec:
+    """Resolve a seam.
+
+    Parameters
+    ----------
+    chain : Chain
+    recipe : SeamRecipe
+    cloth_colour_linear : tuple of three float
+        Mean colour of the cloth, for thread that has no colour of its own.
+    cloth_thickness_mm : float
+    side_mask : (bool, bool)
+        On which sides of the chain rows of stitches are seen.
+    index : int
+        Of the chain in the garment.
+    seed : int
+        Of the recipe.
+
+    Returns
+    -------
+    SewnSpec
+    """
+    rows = seam_rows_mm(recipe)
+    plain = Across(
+        groove_mm=recipe.groove_mm,
+        lift_mm=fold.ALLOWANCE_SHARE * cloth_thickness_mm,
+        lift_to_mm=max(fold.ALLOWANCE_MM, max(rows, default=0.0) + recipe.from_edge_mm),
+        lift_soft_mm=fold.ALLOWANCE_SOFT_MM,
+        trough_mm=_trough_mm(cloth_thickness_mm),
+    )
+    sides = tuple(replace(plain, rows_mm=rows if seen else ()) for seen in side_mask)
+    across = _fit_troughs((sides[0], sides[1]), recipe)
+    colour = cloth_colour_linear
+    return _resolve(chain, recipe, "seam", across, colour, index=index, seed=seed)
+
+
+def spec_for_hem(
+    chain: Chain,
+    recipe: HemRecipe,
+    cloth_colour_linear: tuple[float, float, float],
+    cloth_thickness_mm: float,
+    *,
+    index: int = 0,
+    seed: int = 1,
+) -> SewnSpec:
+    """Resolve a hem; parameters as for ``spec_for_seam``.
+
+    The first row holds the turned edge down, so ``from_edge_mm`` counts from there outwards, and
+    further rows come nearer to the fold. A hem of no width is a single layer, not folded: there
+    ``from_edge_mm`` counts from the edge inwards.
+
+    Raises
+    ------
+    ValueError
+        If a row falls off the cloth.
+    """
+    rows = hem_rows_mm(recipe)
+    if min(rows, default=0.0) < 0.0:
+        raise ValueError(f"row of stitches {-min(rows):.4g} mm outside the edge of the cloth")
+    turned = recipe.width_mm > 0.0
+    side = Across(
+        lift_mm=_fold_mm(recipe, cloth_thickness_mm) if turned else 0.0,
+        lift_to_mm=recipe.width_mm,
+        roll_mm=cloth_thickness_mm if turned else 0.0,
+        rows_mm=rows,
+        trough_mm=_trough_mm(cloth_thickness_mm),
+    )
+    across = _fit_troughs((side, side), recipe)
+    colour = cloth_colour_linear
+    return _resolve(chain, recipe, "hem", across, colour, index=index, seed=seed)
+
+
+def seam_rows_mm(recipe: SeamRecipe) -> tuple[float, ...]:
+    """Distance of each row from the seam, mm; none where the recipe asks for no stitch."""
+    count = recipe.rows if recipe.stitch else 0
+    return tuple(recipe.from_edge_mm + k * recipe.spacing_mm for k in range(count))
+
+
+def hem_rows_mm(recipe: HemRecipe) -> tuple[float, ...]:
+    """Distance of each row from the hem's outer edge, mm; negative ones miss the cloth."""
+    count = recipe.rows if recipe.stitch else 0
+    if recipe.width_mm > 0.0:
+        first, step = recipe.width_mm - recipe.from_edge_mm, -recipe.spacing_mm
+    else:
+        first, step = recipe.from_edge_mm, recipe.spacing_mm
+    return tuple(first + k * step for k in range(count))
+
+
+def reach_mm(spec: SewnSpec, texel_mm: float = 0.0) -> float:
+    """How far from the chain, mm, anything happens to texels of ``texel_mm``."""
+    table_mm = spec.cloth.step_mm * (spec.cloth.sums.shape[1] - 1)
+    return table_mm + math.sqrt(0.5) * texel_mm
+
+
+def _fold_mm(recipe: HemRecipe, thickness_mm: float) -> float:
+    return thickness_mm if recipe.fold_mm is None else recipe.fold_mm
+
+
+def _trough_mm(thickness_mm: float) -> float:
+    """Depth that a row is drawn in: thick cloth gives way more."""
+    share, least, most = _TROUGH
+    return min(max(share * thickness_mm, least), most)
+
+
+def _fit_troughs(
+    across: tuple[Across, Across], recipe: SeamRecipe | HemRecipe
+) -> tuple[Across, Across]:
+    """Make troughs wide enough for the thread that lies in them."""
+    half = max(fold.TROUGH_MM, 2.0 * _diameter_mm(recipe))
+    first, second = (replace(side, trough_half_mm=half) for side in across)
+    return first, second
+
+
+def _diameter_mm(recipe: SeamRecipe | HemRecipe) -> float:
+    return thread.diameter_mm(recipe.thread.count_tex) * recipe.scale
+
+
+def _resolve(
+    chain: Chain,
+    recipe: SeamRecipe | HemRecipe,
+    kind: Literal["seam", "hem"],
+    across: tuple[Across, Across],
+    cloth_colour: tuple[float, float, float],
+    *,
+    index: int,
+    seed: int,
+) -> SewnSpec:
+    """Fit stitches to the chain and make its tables."""
+    seed = _chain_seed(chain, seed)
+    asked = recipe.length_mm * recipe.scale if recipe.stitch else _HIDDEN_STITCH_MM
+    count = max(1, round(chain.length_mm / asked))
+    stitch_mm = chain.length_mm / count
+    diameter = _diameter_mm(recipe)
+    rows = max(len(side.rows_mm) for side in across)
+    if stitch_mm < 2.0 * diameter:  # a chain too short for one stitch
+        rows, across = 0, (replace(across[0], rows_mm=()), replace(across[1], rows_mm=()))
+    own = recipe.thread.colour
+    holes = _holes_mm(count, stitch_mm, seed, closed=chain.closed)
+    return SewnSpec(
+        kind=kind,
+        chain=index,
+        length_mm=chain.length_mm,
+        closed=chain.closed,
+        across=across,
+        stitches=count,
+        stitch_mm=stitch_mm,
+        diameter_mm=diameter,
+        thread=thread.thread_colour(None if own is None else own.linear, cloth_colour),
+        alpha2=thread.alpha2(metallic=recipe.thread.metallic),
+        metal=float(recipe.thread.metallic),
+        seed=seed,
+        holes_mm=holes.astype(np.float32),
+        tone=_tone(rows, count, seed),
+        cloth=_cloth_table(across, mirrored=kind == "seam"),
+        wave=_wave_table(holes, _PUCKER * across[0].trough_mm, seed, closed=chain.closed),
+        table=_table(diameter, stitch_mm, seed) if rows else None,
+    )
+
+
+def _chain_seed(chain: Chain, seed: int) -> int:
+    """Seed that belongs to the chain's place in space, whatever its number or direction."""
+    middle = np.rint(chain.points_mm.mean(axis=(0, 1))).astype(np.int64)
+    for part in middle.tolist():
+        seed = (seed * 0x01000193 + part) & 0x7FFFFFFF
+    return seed
+
+
+def _holes_mm(count: int, stitch_mm: float, seed: int, *, closed: bool) -> F64:
+    """Place of each needle hole; the first at 0, the last at the chain's length."""
+    number = np.arange(count + 1)
+    off = UNEVEN_LENGTH * (2.0 * hash01(number, 11, seed).astype(np.float64) - 1.0)
+    off[0] = off[-1] = 0.0  # closed or open, the chain's ends are needle holes
+    return (number + off) * stitch_mm
+
+
+def _tone(rows: int, count: int, seed: int) -> F32:
+    """Running sum of how much each stitch's brightness differs, per row."""
+    out = np.zeros((rows, count + 1))
+    for row in range(rows):
+        tone = UNEVEN_TONE * (2.0 * hash01(np.arange(count), 13 + row, seed) - 1.0)
+        np.cumsum(tone - tone.mean(), dtype=np.float64, out=out[row, 1:])
+    return out.astype(np.float32)
+
+
+def _cloth_table(across: tuple[Across, Across], *, mirrored: bool) -> Line:
+    """Tell what lies across the chain, per side, out to where all is flat."""
+    half = max(pucker.HALF_MM, across[0].trough_half_mm)
+    rows = [_waving(side, mirrored=mirrored) for side in across]
+    length = max(
+        *(fold.reach_mm(side) for side in across), *(row + half for each in rows for row in each)
+    )
+    length = math.ceil(length / fold.STEP_MM) * fold.STEP_MM
+    fields = []
+    for side, waving in zip(across, rows, strict=True):
+        nodes = np.arange(round(length / fold.STEP_MM) + 1) * fold.STEP_MM
+        envelope = pucker.envelope(waving, half, nodes)
+        mean, slope = 0.5 * (envelope[1:] + envelope[:-1]), np.diff(envelope) / fold.STEP_MM
+        swell = np.stack([mean, slope, mean * mean, slope * slope])
+        still = fold.profile_fields(side, length, mirrored=mirrored)
+        fields.append(np.concatenate([still, swell]))
+    return line(fold.STEP_MM, np.stack(fields))
+
+
+def _waving(side: Across, *, mirrored: bool) -> tuple[float, ...]:
+    """Rows that draw the cloth in: those that are seen, and the seam itself."""
+    return (0.0, *side.rows_mm) if mirrored else side.rows_mm or (side.lift_to_mm,)
+
+
+def _wave_table(holes_mm: F64, amplitude_mm: float, seed: int, *, closed: bool) -> Line:
+    """Tell the pucker along the chain."""
+    count = len(holes_mm) - 1
+    length = float(holes_mm[-1])
+    step = length / (count * pucker.CELLS)
+    at = np.interp(np.arange(count * pucker.CELLS + 1) * step, holes_mm, np.arange(count + 1.0))
+    nodes = amplitude_mm * pucker.wave(at, count, seed, closed=closed)
+    mean, slope = 0.5 * (nodes[1:] + nodes[:-1]), np.diff(nodes) / step
+    fields = np.stack([mean, slope, mean * mean, slope * slope])
+    return line(step, fields[None], periodic=closed)
+
+
+def _table(diameter_mm: float, stitch_mm: float, seed: int) -> Plane:
+    """Draw the stitches."""
+    rounded = math.exp(round(math.log(stitch_mm) / _TILE_STEP) * _TILE_STEP)
+    return stitch301.stitches(diameter_mm, rounded, seed)
