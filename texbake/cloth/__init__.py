@@ -1,1 +1,36 @@
-"""Texbake."""
+"""Cloth as functions of the pattern plane: yarn, weave, knit, felt."""
+
+from texbake.cloth.hash import hash01, hash32
+from texbake.cloth.noise import noise2, noise3
+from texbake.cloth.values import Cloth
+from texbake.cloth.weaver import (
+    Weaver,
+    colours,
+    pitch_mm,
+    prepare,
+    render,
+    thickness_mm,
+    weave,
+    yarns,
+)
+from texbake.cloth.yarn import cloth_cover, cover_fraction, diameter_mm, twist_angle_rad
+
+__all__ = [
+    "Cloth",
+    "Weaver",
+    "cloth_cover",
+    "colours",
+    "cover_fraction",
+    "diameter_mm",
+    "hash01",
+    "hash32",
+    "noise2",
+    "noise3",
+    "pitch_mm",
+    "prepare",
+    "render",
+    "thickness_mm",
+    "twist_angle_rad",
+    "weave",
+    "yarns",
+]

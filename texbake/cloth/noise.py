@@ -1,8 +1,8 @@
 """Gradient noise: smooth, band-limited, the same everywhere.
 
-K. Perlin, "Improving Noise", SIGGRAPH 2002: quintic fade, gradients towards the edges of a
-cube, the permutation of the paper's reference implementation. Values agree with those of the
-PyPI package ``noise`` 1.2.2 (``pnoise2``, ``pnoise3``) within 1e-5; here whole arrays are done at once.
+K. Perlin, "Improving Noise", SIGGRAPH 2002: quintic fade, gradients towards the edges of a cube,
+the permutation of the paper's reference implementation. Values agree with those of the PyPI
+package ``noise`` 1.2.2 (``pnoise2``, ``pnoise3``) within 1e-5; here whole arrays are done at once.
 """
 
 import numpy as np

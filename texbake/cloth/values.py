@@ -29,6 +29,8 @@ class Cloth:
         Share of metallic yarn, in [0, 1].
     alpha2 : (N,) float32
         Square of the fibres' own GGX width, before relief is added.
+    level_mm : float
+        Mean height of the whole fabric.
     """
 
     height_mm: F32
@@ -39,3 +41,4 @@ class Cloth:
     weights: F32
     metal: F32
     alpha2: F32
+    level_mm: float

@@ -1,1 +1,6 @@
-"""Texbake."""
+"""The compositing engine: layers over a base, in linear light."""
+
+from texbake.compose.engine import compose
+from texbake.compose.values import Surface
+
+__all__ = ["Surface", "compose"]

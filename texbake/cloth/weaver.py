@@ -1,0 +1,282 @@
+"""From a fabric of the recipe to cloth on texels.
+
+``prepare`` does once what no texel changes: the tile, its filtered versions for the footprints of
+the faces that wear it, the streaks of each yarn system. ``weave`` reads them at texels.
+"""
+
+import math
+import zlib
+from dataclasses import dataclass
+
+import numpy as np
+
+from texbake.arrays import F32, I64, Bool
+from texbake.cloth.drift import Drift, drift, drift_sheet
+from texbake.cloth.felt import felted
+from texbake.cloth.footprint import Filtered, filter_tile
+from texbake.cloth.knit import knitted
+from texbake.cloth.streak import Streaks, read, sheet, streaks
+from texbake.cloth.tile import (
+    COVER,
+    HEIGHT,
+    MOMENT,
+    OCCLUSION,
+    SLOPE_X,
+    SLOPE_Y,
+    WEIGHT,
+    Tile,
+    tile_of,
+)
+from texbake.cloth.values import Cloth
+from texbake.cloth.woven import woven
+from texbake.layout.values import Layout, Texels
+from texbake.recipe.values import Fabric, Felt, Jersey, Rib, Yarn
+
+DULL, BRIGHT = 0.74, 0.34  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
+TONE = 0.5  # brightness follows thickness by this much (by eye, no source)
+FOLDS = 0.10  # of a pitch: how far yarns stray from their straight line (by eye, no source)
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class System:
+    """One yarn system as texels read it.
+
+    Attributes
+    ----------
+    streaks : Streaks
+    along_x : bool
+        The yarn runs along +x (weft, courses) rather than +y.
+    tone : float
+        Amplitude of brightness.
+    shares : int
+        Colours of its melange; 0 for one colour.
+    alpha2, metal : float
+    """
+
+    streaks: Streaks
+    along_x: bool
+    tone: float
+    shares: int
+    alpha2: float
+    metal: float
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Weaver:
+    """A fabric, ready to be read at texels; ``level_mm``, ``top_mm``: its mean and top height."""
+
+    filtered: Filtered
+    drift: Drift
+    systems: tuple[System, ...]
+    level_mm: float
+    top_mm: float
+
+
+def colours(fabric: Fabric) -> F32:
+    """Linear colours of a fabric in the order of `Cloth.weights`, (S, 3) float32."""
+    out: list[tuple[float, float, float]] = []
+    for yarn in yarns(fabric):
+        if yarn.melange is None:
+            out.append(yarn.colour.linear)
+        else:
+            out.extend(colour.linear for colour, _ in yarn.melange.parts)
+    return np.array(out, np.float32)
+
+
+def yarns(fabric: Fabric) -> tuple[Yarn, ...]:
+    """Yarn systems of a fabric: warp and weft, or the one yarn."""
+    found = (fabric.yarn,) if fabric.yarn is not None else (fabric.warp, fabric.weft)
+    return tuple(y for y in found if y is not None)
+
+
+def thickness_mm(fabric: Fabric) -> float:
+    """Thickness of the cloth at its scale, mm."""
+    from texbake.cloth.yarn import diameter_mm
+
+    if isinstance(fabric.structure, Felt):
+        return (fabric.thickness_mm or 2.0) * fabric.scale
+    return (
+        fabric.scale
+        * sum(diameter_mm(y.count_tex) for y in yarns(fabric))
+        * (1.0 if len(yarns(fabric)) > 1 else 2.0)
+    )
+
+
+def pitch_mm(fabric: Fabric) -> tuple[float, float]:
+    """Distance from yarn to yarn (wale to wale, course to course) at the recipe's scale."""
+    if isinstance(fabric.structure, Felt):
+        return 1.0 * fabric.scale, 1.0 * fabric.scale
+    if fabric.warp is not None and fabric.weft is not None:
+        per_cm = fabric.warp.per_cm, fabric.weft.per_cm
+    else:
+        per_cm = fabric.wales_per_cm, fabric.courses_per_cm
+    return 10.0 * fabric.scale / per_cm[0], 10.0 * fabric.scale / per_cm[1]
+
+
+def render(fabric: Fabric, cells: int) -> Tile:
+    """One repeat of a fabric at life size, ``cells`` across a yarn."""
+    structure = fabric.structure
+    if isinstance(structure, Felt):
+        return tile_of(felted(thickness_mm=fabric.thickness_mm or 2.0))
+    if isinstance(structure, Jersey | Rib):
+        (yarn,) = yarns(fabric)
+        return tile_of(
+            knitted(structure, yarn, fabric.wales_per_cm, fabric.courses_per_cm, cells=cells)
+        )
+    warp, weft = yarns(fabric)
+    return tile_of(woven(structure, warp, weft, cells=cells))
+
+
+def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -> Weaver:
+    """Make a fabric ready for the faces that wear it.
+
+    Parameters
+    ----------
+    fabric : Fabric
+    layout : Layout
+    worn : (F,) bool
+        Faces of panels in this fabric.
+    shift : (F, 2) float32
+        Per face, a place in [0, 1) that its panel takes on the sheets of streaks.
+    seed : int
+    """
+    boxes = np.where(worn[:, None, None], layout.footprint_mm, _sample_box(layout, worn))
+    tile = render(fabric, _cells(fabric, boxes))
+    extent = np.abs(boxes).sum(2)  # (F, 2): reach in x and y
+    key = seed * 7919 + zlib.crc32(fabric.name.encode())
+    systems = tuple(
+        _system(fabric, k, yarn, extent, shift, key + 31 * k)
+        for k, yarn in enumerate(yarns(fabric))
+    )
+    pitch = pitch_mm(fabric)
+    return Weaver(
+        filtered=filter_tile(tile, boxes, fabric.scale),
+        drift=drift_sheet(pitch, FOLDS, shift, key),
+        systems=systems,
+        level_mm=float(tile.channels[HEIGHT].mean(dtype=np.float64)) * fabric.scale,
+        top_mm=float(tile.channels[HEIGHT].max()) * fabric.scale,
+    )
+
+
+def _sample_box(layout: Layout, worn: Bool) -> F32:
+    """Any footprint that is worn: faces without this fabric must not add classes."""
+    first = int(np.argmax(worn))
+    out: F32 = layout.footprint_mm[first : first + 1]
+    return out
+
+
+def _cells(fabric: Fabric, boxes: F32) -> int:
+    """Grid cells across a yarn: three to the finest texel, between 12 and 48."""
+    size = float(np.sqrt(np.abs(np.linalg.det(boxes.astype(np.float64))).min()))
+    pitch = max(pitch_mm(fabric))
+    return int(np.clip(4 * math.ceil(0.75 * pitch / max(size, 1e-6)), 12, 48))
+
+
+def _system(fabric: Fabric, index: int, yarn: Yarn, extent: F32, shift: F32, seed: int) -> System:
+    """Streaks and surface of one yarn system."""
+    structure, scale = fabric.structure, fabric.scale
+    pitch = pitch_mm(fabric)
+    along_x = index == 1  # knits: strips run up the legs, along the wale
+    across_mm = pitch[1] if along_x else pitch[0]
+    parts = () if yarn.melange is None else tuple(s for _, s in yarn.melange.parts)
+    if isinstance(structure, Felt):
+        strip, cell, keep = 0.10 * scale, 0.25 * scale, 0.55
+    elif isinstance(structure, Jersey | Rib):
+        strip, cell, keep = across_mm / STRIPS_KNIT, pitch[1], 0.15
+    else:
+        strip, cell, keep = across_mm / 6, 1.0 * scale, 0.65
+    full = sheet(1024, 256, shares=parts, keep=keep, seed=seed)
+    reach = extent[:, ::-1] if along_x else extent
+    size = np.array([1024 * strip, 256 * cell], np.float32)
+    alpha = (DULL + (BRIGHT - DULL) * yarn.lustre) ** 2
+    return System(
+        streaks=streaks(full, strip, cell, reach, (shift * size).astype(np.float32)),
+        along_x=along_x,
+        tone=TONE * yarn.irregularity,
+        shares=len(parts),
+        alpha2=(0.5 * alpha if yarn.metallic else alpha) ** 2,
+        metal=1.0 if yarn.metallic else 0.0,
+    )
+
+
+STRIPS_KNIT = 6  # three fibre bundles to each leg of a loop
+
+
+def weave(weaver: Weaver, texels: Texels) -> Cloth:
+    """Read a fabric at texels that wear it."""
+    x, y = drift(weaver.drift, texels)
+    seen = _read_tile(weaver.filtered, texels, x, y)
+    slope = np.stack([seen[SLOPE_X], seen[SLOPE_Y]])
+    variance = seen[MOMENT] - 0.5 * (slope * slope).sum(0)
+    np.maximum(variance, 0.0, out=variance)
+    weights, shown = [], seen[WEIGHT : WEIGHT + len(weaver.systems)]
+    for system, share in zip(weaver.systems, shown, strict=True):
+        weights.extend(_coloured(system, share, texels, x, y))
+    return Cloth(
+        height_mm=seen[HEIGHT],
+        slope=slope,
+        variance=variance,
+        occlusion=np.clip(seen[OCCLUSION], 0.0, 1.0),
+        cover=seen[COVER],
+        weights=np.stack(weights),
+        metal=_blend(shown, [s.metal for s in weaver.systems]),
+        alpha2=_blend(shown, [s.alpha2 for s in weaver.systems]),
+        level_mm=weaver.level_mm,
+    )
+
+
+def _blend(shown: F32, values: list[float]) -> F32:
+    """Mean of a per-system value over what shows."""
+    if len(set(values)) == 1:
+        return np.full(shown.shape[1], values[0], np.float32)
+    total = np.maximum(shown.sum(0), 1e-6)
+    out: F32 = sum(value * share for value, share in zip(values, shown, strict=True)) / total
+    return out
+
+
+def _coloured(system: System, share: F32, texels: Texels, x: F32, y: F32) -> list[F32]:
+    """A system's weight, split over its colours and streaked."""
+    across, along = (y, x) if system.along_x else (x, y)
+    values = read(system.streaks, texels.face, across, along)
+    tone = values[0]
+    tone *= system.tone
+    tone += 1.0
+    tone *= share
+    return [tone * part for part in values[1:]] if system.shares else [tone]
+
+
+def _read_tile(filtered: Filtered, texels: Texels, x: F32, y: F32) -> F32:
+    """Bilinear read of the filtered tile, (8, N) float32."""
+    start = np.take(filtered.start, texels.face)
+    c0, c1, s = _wrapped(x, filtered.offset_mm[0], filtered.width_mm, filtered.columns)
+    r0, r1, t = _wrapped(y, filtered.offset_mm[1], filtered.length_mm, filtered.rows)
+    r0 *= filtered.columns
+    r1 *= filtered.columns
+    r0 += start
+    r1 += start
+    values, s, t = filtered.values, s[:, None], t[:, None]
+    out = _towards(np.take(values, r0 + c0, 0), np.take(values, r0 + c1, 0), s)
+    upper = _towards(np.take(values, r1 + c0, 0), np.take(values, r1 + c1, 0), s)
+    return np.ascontiguousarray(_towards(out, upper, t).T)
+
+
+def _towards(first: F32, second: F32, t: F32) -> F32:
+    """``first`` moved towards ``second``, in place."""
+    second -= first
+    second *= t
+    first += second
+    return first
+
+
+def _wrapped(mm: F32, offset: float, period: float, count: int) -> tuple[I64, I64, F32]:
+    """Two neighbouring cells of a periodic axis and the place between them."""
+    at = mm - offset
+    at *= 1.0 / period
+    at -= np.floor(at)
+    at *= count
+    low = at.astype(np.int64)
+    at -= low.astype(np.float32)
+    low[low >= count] -= count
+    high = low + 1
+    high[high == count] = 0
+    return low, high, at
