@@ -1,0 +1,127 @@
+"""What lies beside the islands: gutters, and the background between them.
+
+A renderer reads maps at reduced sizes too, where one texel is the mean of a block that may reach
+beyond an island's border. Gutter texels repeat the covered texel nearest to them. But a bilinear
+read at mip level k reaches up to 1.5 * 2^k texels out, further than a gutter of 2^k. So the
+background goes on in the same way, coarsely: the image is cut into blocks of 8 x 8, and each
+background texel takes the mean of its block's covered and gutter texels, or that of the nearest
+block that has any. Thus every reduced image continues each island outwards with its own values,
+half the way to the next.
+
+The means are of codes, albedo's too: decoding first would be truer and change nothing that shows,
+as a block spans no more than one seam of gutters. Normals are averaged as vectors.
+"""
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from texbake.arrays import F32, I64, U8, U16, Bool, bands
+from texbake.layout.values import Layout
+from texbake.maps.values import MapArrays, texel_items
+
+_BLOCK: Final = 8
+
+# The length of the mean of normals that are one direction differs from 1 by rounding to codes
+# only: at most half a code in each channel, sqrt(3) * 0.5 / 127.5 = 0.0068.
+_ROUNDING: Final = 0.007
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Blocks:
+    """Per block of 8 x 8 texels: how many are not bare, and the nearest block that has some."""
+
+    count: NDArray[np.uint32]  # (h, w)
+    nearest: I64  # (h, w), flat
+
+
+def fill(maps: MapArrays, layout: Layout, *, threads: int = 1) -> None:
+    """Copy gutters and fill the background of all maps, in place.
+
+    Temporaries are one byte a texel, and bands. The result does not depend on ``threads``.
+    All maps at 2048 take about 0.08 s on one core.
+
+    Parameters
+    ----------
+    maps : MapArrays
+        With every covered texel written.
+    layout : Layout
+        Which texels those are, and what the gutters repeat.
+    threads : int
+        Maps that are filled at a time, >= 1.
+    """
+    bare = layout.face < 0
+    bare.reshape(-1)[layout.gutter_to] = False
+    if bare.all():
+        return
+    count = _block_sums((~bare).view(np.uint8), bare)[..., 0]
+    blocks = _Blocks(count, _nearest(count))
+
+    def one(image: U8 | U16) -> None:
+        _copy_gutter(image, layout)
+        _fill_bare(image, bare, blocks, unit=image is maps.normal_up)
+
+    with ThreadPoolExecutor(threads) as pool:
+        for job in [pool.submit(one, image) for image in maps.images]:
+            job.result()
+
+
+def _copy_gutter(image: U8 | U16, layout: Layout) -> None:
+    """Let each gutter texel repeat its covered texel."""
+    items = texel_items(image)
+    items[layout.gutter_to] = items[layout.gutter_from]
+
+
+def _block_sums(image: U8 | U16, bare: Bool) -> NDArray[np.uint32]:
+    """Sum the codes of every block, bare texels left out: (h, w, C)."""
+    size = image.shape[1]
+    items = texel_items(image).reshape(bare.shape)
+    nothing = np.zeros((), items.dtype)
+    starts = np.arange(0, size, _BLOCK)
+    sums = []
+    for band in bands(len(items), _BLOCK):
+        kept = items[band].copy()
+        np.copyto(kept, nothing, where=bare[band])
+        codes = kept.view(image.dtype).reshape(len(kept), -1)
+        columns = codes.sum(axis=0, dtype=np.uint32).reshape(size, -1)
+        sums.append(np.add.reduceat(columns, starts, axis=0))
+    return np.stack(sums)
+
+
+def _nearest(count: NDArray[np.uint32]) -> I64:
+    """Find for every block the flat index of the nearest block that is not all bare."""
+    from scipy.ndimage import distance_transform_edt  # heavy: only where it is used
+
+    row, column = distance_transform_edt(count == 0, return_distances=False, return_indices=True)
+    flat: I64 = np.asarray(row, np.int64) * count.shape[1] + column
+    return flat
+
+
+def _fill_bare(image: U8 | U16, bare: Bool, blocks: _Blocks, *, unit: bool) -> None:
+    """Write into each bare texel the mean of its block, or of the nearest that has one."""
+    means = _block_sums(image, bare).astype(np.float32)
+    means /= np.maximum(blocks.count, 1)[..., None]
+    if unit:
+        _renormalise(means, float(np.iinfo(image.dtype).max))
+    means += 0.5
+    codes = means.astype(image.dtype).reshape(-1, means.shape[2])[blocks.nearest]
+    items = texel_items(image).reshape(bare.shape)
+    for number, band in enumerate(bands(len(items), _BLOCK)):
+        row = np.repeat(codes[number], _BLOCK, axis=0)[: len(items)]
+        np.copyto(items[band], row.view(items.dtype).reshape(-1), where=bare[band])
+
+
+def _renormalise(means: F32, top: float) -> None:
+    """Bring mean normals, as codes of a maximum ``top``, back to unit length, in place.
+
+    One direction stays as it is, to the code.
+    """
+    means *= 2.0 / top
+    means -= 1.0
+    length = np.sqrt(np.einsum("...c,...c->...", means, means))[..., None]
+    np.divide(means, length, out=means, where=np.abs(length - 1.0) > _ROUNDING)
+    means += 1.0
+    means *= top / 2.0
