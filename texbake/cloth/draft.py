@@ -46,7 +46,7 @@ def _satin(ends: int, move: int) -> Bool:
 def interlacings(draft: Bool) -> int:
     """How often one end changes sides in a repeat, mean over the ends (ISO 3572's measure)."""
     changes = draft != np.roll(draft, 1, axis=0)
-    return round(float(changes.sum()) / draft.shape[1])
+    return int(np.count_nonzero(changes) // draft.shape[1])
 
 
 def longest_float(draft: Bool) -> int:

@@ -141,14 +141,14 @@ def filter_tile(tile: Tile, footprint_mm: F32, scale: float) -> Filtered:
 
 
 def _grid(tile: Tile, typical: F32) -> tuple[int, int]:
-    """Rows and columns that leave at least four cells to the smallest footprint, if it has them."""
+    """Rows and columns: at least eight cells to the smallest footprint, if the tile has them."""
     fine = tile.channels.shape[1:]
     reach = np.abs(typical).sum(2)  # (K, 2): extent in x and y
     cells = []
     for count, span, smallest in zip(
         fine, (tile.length_mm, tile.width_mm), reach.min(0)[::-1], strict=True
     ):
-        wanted = math.ceil(4.0 * span / max(float(smallest), 1e-6))
+        wanted = math.ceil(8.0 * span / max(float(smallest), 1e-6))
         cells.append(int(min(count, max(wanted + wanted % 2, 8))))
     return cells[0], cells[1]
 

@@ -2,50 +2,52 @@
 
 A sheet of hashed values stands for all yarns of a system side by side: rows are strips across the
 yarns, columns are cells along them. It is large (hundreds of yarns, a metre along), so no repeat
-shows. Means over 2, 4, 8 ... strips and cells are kept in both directions independently, and a
-texel reads the mean that its footprint covers, so streaks and flecks fade as they should: the
-sheet is white noise across the yarns, whose mean over n falls as 1 / sqrt(n).
+shows. A texel wants the mean over its own box of strips and cells, whatever its size: the running
+sum over both axes (F. Crow, "Summed-area tables for texture mapping", SIGGRAPH 1984) gives it
+exactly from four corners. Rows and columns of the sheet sum to zero, so the running sum is periodic
+like the sheet, and small enough for float32.
 """
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F32, I32, I64
+from texbake.arrays import F32, F64, I32, I64
 from texbake.cloth.hash import hash01, normals
 
 STRIPS = 6  # strips to a yarn: about as many fibre bundles lie side by side on its face
-LEVELS = (8, 7)  # halvings kept across and along: up to 128 strips and 64 cells to a texel
+LEAST = 0.25  # of a strip or cell: the smallest box, so that rounding stays under 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Streaks:
-    """Values of one yarn system as every face's texels see them.
+    """One yarn system's sheet and how large the texels of every face are on it.
 
     Attributes
     ----------
-    values : (P, K) float32
-        All means, level by level. Column 0 is tone (zero mean, unit variance at full size), the
-        rest are the shares of a melange (mean exactly the recipe's).
-    start : (F,) int64
-        First row of ``values`` for each face.
-    across, along : (F, 3) float32
-        Per face: strips (cells) per mm at its level, their count there, and the width over which
-        neighbours blend, in strips (cells).
-    shift_mm : (F, 2) float32
+    sums : (strips * cells, 4 K) float32
+        Running sums at the four corners of each cell: near, along, across, both; K values each.
+        Value 0 is tone (zero mean, unit variance at full size), the rest are how far the shares
+        of a melange depart from the recipe's.
+    counts : (int, int)
+        Strips and cells, powers of two.
+    size_mm : (float, float)
+        Of a strip and a cell, at the recipe's scale.
+    half : (F, 2) float32
+        Half of a texel's extent on each face, in strips and cells.
+    shift : (F, 2) float32
         Where on the sheet each face's panel begins: no two panels show the same streaks.
     """
 
-    values: F32
-    start: I64
-    across: F32
-    along: F32
-    shift_mm: F32
+    sums: F32
+    counts: tuple[int, int]
+    size_mm: tuple[float, float]
+    half: F32
+    shift: F32
 
 
 def sheet(strips: int, cells: int, *, shares: tuple[float, ...], keep: float, seed: int) -> F32:
-    """Make the full-size sheet.
+    """Make the sheet.
 
     Parameters
     ----------
@@ -59,15 +61,23 @@ def sheet(strips: int, cells: int, *, shares: tuple[float, ...], keep: float, se
     Returns
     -------
     (strips, cells, 1 + len(shares)) float32
+        Every row and every column sums to 0.
     """
     out = np.empty((strips, cells, 1 + len(shares)), np.float32)
-    yarns = -(-strips // STRIPS)
-    tone = _smooth(normals((yarns, cells), seed))
+    tone = _smooth(normals((-(-strips // STRIPS), cells), seed))
     owner = np.arange(strips) // STRIPS
     out[:, :, 0] = tone[owner]
     if shares:
         out[:, :, 1:] = _fibres(tone[owner], shares, keep, seed)
-    return out
+    return _centred(out)
+
+
+def _centred(values: F32) -> F32:
+    """Take off row and column means; float64, since their rest adds up in the running sum."""
+    wide = values.astype(np.float64)
+    wide -= wide.mean(0, keepdims=True)
+    wide -= wide.mean(1, keepdims=True)
+    return wide.astype(np.float32)
 
 
 def _smooth(values: F32) -> F32:
@@ -85,126 +95,91 @@ def _fibres(tone: F32, shares: tuple[float, ...], keep: float, seed: int) -> F32
     by a tenth or two, which is what the eye reads as melange from afar (by eye, no source).
     """
     strips, cells = tone.shape
-    row = np.arange(strips, dtype=np.int64)[:, None]
-    column = np.arange(cells, dtype=np.int64)[None, :]
-    draw = hash01(row + 0 * column, column + 0 * row, seed + 101)
-    again = hash01(row + 0 * column, column + 0 * row, seed + 202) >= keep
+    row = np.arange(strips, dtype=np.int64)[:, None] + np.zeros(cells, np.int64)
+    column = np.arange(cells, dtype=np.int64)[None, :] + np.zeros((strips, 1), np.int64)
+    draw = hash01(row, column, seed + 101)
+    again = hash01(row, column, seed + 202) >= keep
     again[:, 0] = True
     since = np.maximum.accumulate(np.where(again, column, 0), axis=1)
     draw = np.take_along_axis(draw, since, 1)
     skewed = np.clip(draw + 0.06 * tone * (4.0 * draw * (1.0 - draw)), 0.0, 1.0)
-    edges = np.cumsum(shares)[:-1]
-    chosen = (skewed[:, :, None] >= edges.astype(np.float32)).sum(2)
-    hot = (chosen[:, :, None] == np.arange(len(shares))).astype(np.float32)
-    out: F32 = hot + (np.array(shares, np.float32) - hot.mean((0, 1)))
-    return out
+    edges = np.cumsum(shares)[:-1].astype(np.float32)
+    chosen = (skewed[:, :, None] >= edges).sum(2)
+    return (chosen[:, :, None] == np.arange(len(shares))).astype(np.float32)
 
 
-def streaks(
-    full: F32,
-    strip_mm: float,
-    cell_mm: float,
-    extent_mm: F32,
-    shift_mm: F32,
-) -> Streaks:
+def streaks(full: F32, size_mm: tuple[float, float], extent_mm: F32, shift: F32) -> Streaks:
     """Prepare a sheet for the faces that wear it.
 
     Parameters
     ----------
     full : (strips, cells, K) float32
-    strip_mm, cell_mm : float
+        As `sheet` makes it.
+    size_mm : (float, float)
         Size of a strip and a cell at the recipe's scale.
     extent_mm : (F, 2) float32
         How far a texel of each face reaches across and along the yarns.
-    shift_mm : (F, 2) float32
+    shift : (F, 2) float32
+        In [0, 1): where on the sheet each face begins.
     """
-    values, starts = _ripmap(full)
-    sides, levels = [], []
-    for axis, size in enumerate((strip_mm, cell_mm)):
-        reach = np.maximum(extent_mm[:, axis] / size, 1e-6)
-        top = min(LEVELS[axis], int(math.log2(full.shape[axis])) + 1) - 1
-        level = np.clip(np.round(np.log2(reach)), 0, top).astype(np.int64)
-        factor = 2.0**level
-        width = np.clip(reach / factor, 0.05, 1.0)
-        sides.append(np.stack([1.0 / (size * factor), full.shape[axis] / factor, width], 1))
-        levels.append(level)
+    counts = full.shape[:2]
+    half = 0.5 * np.maximum(extent_mm / np.array(size_mm, np.float32), LEAST)
     return Streaks(
-        values=values,
-        start=starts[levels[0], levels[1]],
-        across=sides[0].astype(np.float32),
-        along=sides[1].astype(np.float32),
-        shift_mm=shift_mm,
+        sums=_corner_sums(full),
+        counts=(counts[0], counts[1]),
+        size_mm=size_mm,
+        half=half.astype(np.float32),
+        shift=(shift * np.array(counts, np.float32)).astype(np.float32),
     )
 
 
-def _ripmap(full: F32) -> tuple[F32, I64]:
-    """Every combination of halvings in both directions, end to end, and where each begins."""
-    strips, cells, lanes = full.shape
-    tops = [
-        min(most, int(math.log2(n)) + 1) for most, n in zip(LEVELS, (strips, cells), strict=True)
-    ]
-    starts = np.zeros((tops[0], tops[1]), np.int64)
-    parts, place, wide = [], 0, full
-    for i in range(tops[0]):
-        part = wide
-        for j in range(tops[1]):
-            starts[i, j] = place
-            parts.append(part.reshape(-1, lanes))
-            place += len(parts[-1])
-            if j + 1 < tops[1]:
-                part = 0.5 * (part[:, ::2] + part[:, 1::2])
-        if i + 1 < tops[0]:
-            wide = 0.5 * (wide[::2] + wide[1::2])
-    return np.concatenate(parts), starts
+def _corner_sums(full: F32) -> F32:
+    """Running sum at each cell's four corners, together."""
+    total: F64 = np.cumsum(np.cumsum(full, 0, dtype=np.float64), 1)
+    far = total.astype(np.float32)  # sum up to and including the cell: its far corner
+    beside, below = np.roll(far, 1, 0), np.roll(far, 1, 1)
+    near = np.roll(beside, 1, 1)
+    quads = np.stack([near, beside, below, far], axis=2)
+    return quads.reshape(full.shape[0] * full.shape[1], -1)
 
 
 def read(streak: Streaks, face: I32, across_mm: F32, along_mm: F32) -> F32:
-    """Streaks at N texels.
+    """Means over texels.
 
     Returns
     -------
     (K, N) float32
     """
-    shift = np.take(streak.shift_mm, face, 0)
-    rows = _place(np.take(streak.across, face, 0), across_mm + shift[:, 0])
-    columns = _place(np.take(streak.along, face, 0), along_mm + shift[:, 1])
-    start = np.take(streak.start, face)
-    width = rows_of(streak, face)
-    low, high = start + rows[0] * width, start + rows[1] * width
-    first = _mix(streak.values, low + columns[0], low + columns[1], columns[2])
-    second = _mix(streak.values, high + columns[0], high + columns[1], columns[2])
-    second -= first
-    second *= rows[2][:, None]
-    first += second
-    return first.T
+    half = np.take(streak.half, face, 0)
+    shift = np.take(streak.shift, face, 0)
+    strip = across_mm * (1.0 / streak.size_mm[0])
+    strip += shift[:, 0]
+    cell = along_mm * (1.0 / streak.size_mm[1])
+    cell += shift[:, 1]
+    strips = [_split(strip + sign * half[:, 0], streak.counts[0]) for sign in (-1.0, 1.0)]
+    cells = [_split(cell + sign * half[:, 1], streak.counts[1]) for sign in (-1.0, 1.0)]
+    out = _corner(streak, strips[1], cells[1])
+    out -= _corner(streak, strips[0], cells[1])
+    out -= _corner(streak, strips[1], cells[0])
+    out += _corner(streak, strips[0], cells[0])
+    area = 4.0 * half[:, 0] * half[:, 1]
+    out /= area[:, None]
+    return np.ascontiguousarray(out.T)
 
 
-def rows_of(streak: Streaks, face: I32) -> I64:
-    """Cells to a row at each texel's level."""
-    out: I64 = np.take(streak.along[:, 1], face).astype(np.int64)
-    return out
-
-
-def _place(table: F32, mm: F32) -> tuple[I64, I64, F32]:
-    """Two neighbouring strips (or cells) and how far towards the second."""
-    at = mm * table[:, 0]
-    at -= 0.5
+def _split(at: F32, count: int) -> tuple[I64, F32]:
+    """Cell of a periodic axis and the place in it."""
     low = np.floor(at)
-    t = at - low
-    t -= 0.5
-    t /= table[:, 2]
-    t += 0.5
-    np.clip(t, 0.0, 1.0, out=t)
-    first = low.astype(np.int64)
-    mask = table[:, 1].astype(np.int64) - 1  # counts are powers of two
-    return first & mask, (first + 1) & mask, t
+    return low.astype(np.int64) & (count - 1), at - low
 
 
-def _mix(values: F32, a: I64, b: I64, t: F32) -> F32:
-    """From ``values[a]`` to ``values[b]``."""
-    first = np.take(values, a, 0)
-    second = np.take(values, b, 0)
-    second -= first
-    second *= t[:, None]
-    first += second
-    return first
+def _corner(streak: Streaks, strip: tuple[I64, F32], cell: tuple[I64, F32]) -> F32:
+    """Running sum at a point: bilinear in its cell, which is exact, (N, K)."""
+    lanes = streak.sums.shape[1] // 4
+    quad = np.take(streak.sums, strip[0] * streak.counts[1] + cell[0], 0)
+    s, t = strip[1][:, None], cell[1][:, None]
+    near, beside, below, far = (quad[:, k * lanes : (k + 1) * lanes] for k in range(4))
+    low = near + s * (below - near)
+    high = beside + s * (far - beside)
+    out: F32 = low + t * (high - low)
+    return out

@@ -48,15 +48,15 @@ class System:
         The yarn runs along +x (weft, courses) rather than +y.
     tone : float
         Amplitude of brightness.
-    shares : int
-        Colours of its melange; 0 for one colour.
+    shares : tuple of float
+        Of each colour of its melange; empty for one colour.
     alpha2, metal : float
     """
 
     streaks: Streaks
     along_x: bool
     tone: float
-    shares: int
+    shares: tuple[float, ...]
     alpha2: float
     metal: float
 
@@ -142,7 +142,7 @@ def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -
     """
     boxes = np.where(worn[:, None, None], layout.footprint_mm, _sample_box(layout, worn))
     tile = render(fabric, _cells(fabric, boxes))
-    extent = np.abs(boxes).sum(2)  # (F, 2): reach in x and y
+    extent = np.sqrt((boxes * boxes).sum(2))  # (F, 2): box of the same variance in x and in y
     key = seed * 7919 + zlib.crc32(fabric.name.encode())
     systems = tuple(
         _system(fabric, k, yarn, extent, shift, key + 31 * k)
@@ -166,10 +166,11 @@ def _sample_box(layout: Layout, worn: Bool) -> F32:
 
 
 def _cells(fabric: Fabric, boxes: F32) -> int:
-    """Grid cells across a yarn: three to the finest texel, between 12 and 48."""
+    """Grid cells across a yarn (a knit's wale has two legs): eight to the finest texel."""
     size = float(np.sqrt(np.abs(np.linalg.det(boxes.astype(np.float64))).min()))
     pitch = max(pitch_mm(fabric))
-    return int(np.clip(4 * math.ceil(0.75 * pitch / max(size, 1e-6)), 12, 48))
+    legs = 1 if fabric.warp is not None else 2
+    return int(np.clip(4 * math.ceil(2.0 * pitch / max(size, 1e-6)), 24 * legs, 48 * legs))
 
 
 def _system(fabric: Fabric, index: int, yarn: Yarn, extent: F32, shift: F32, seed: int) -> System:
@@ -187,13 +188,12 @@ def _system(fabric: Fabric, index: int, yarn: Yarn, extent: F32, shift: F32, see
         strip, cell, keep = across_mm / 6, 1.0 * scale, 0.65
     full = sheet(1024, 256, shares=parts, keep=keep, seed=seed)
     reach = extent[:, ::-1] if along_x else extent
-    size = np.array([1024 * strip, 256 * cell], np.float32)
     alpha = (DULL + (BRIGHT - DULL) * yarn.lustre) ** 2
     return System(
-        streaks=streaks(full, strip, cell, reach, (shift * size).astype(np.float32)),
+        streaks=streaks(full, (strip, cell), reach, shift),
         along_x=along_x,
         tone=TONE * yarn.irregularity,
-        shares=len(parts),
+        shares=parts,
         alpha2=(0.5 * alpha if yarn.metallic else alpha) ** 2,
         metal=1.0 if yarn.metallic else 0.0,
     )
@@ -242,7 +242,9 @@ def _coloured(system: System, share: F32, texels: Texels, x: F32, y: F32) -> lis
     tone *= system.tone
     tone += 1.0
     tone *= share
-    return [tone * part for part in values[1:]] if system.shares else [tone]
+    if not system.shares:
+        return [tone]
+    return [tone * (part + mean) for part, mean in zip(values[1:], system.shares, strict=True)]
 
 
 def _read_tile(filtered: Filtered, texels: Texels, x: F32, y: F32) -> F32:
