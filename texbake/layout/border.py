@@ -8,9 +8,11 @@ import numpy as np
 from texbake.arrays import F64, I32, I64
 from texbake.layout.raster import Snapped, ceil_div, spread
 
+THIN_TEXELS = 1 / 32  # thinner faces own no border: their map, extended to a centre, runs wild
+
 
 def border(snapped: Snapped, island: I32) -> tuple[I64, I32]:
-    """Edges with their island on one side only.
+    """Edges with their island on one side only, as if very thin faces were not there.
 
     Parameters
     ----------
@@ -25,12 +27,13 @@ def border(snapped: Snapped, island: I32) -> tuple[I64, I32]:
     face : (E,) int32
         The face that owns it; of mirrored faces on one side of a fold, the lowest.
     """
-    tail = snapped.corner.reshape(-1, 2)
-    head = np.roll(snapped.corner, -1, axis=1).reshape(-1, 2)
+    thick = _height(snapped.corner) >= THIN_TEXELS * (1 << snapped.bits)
+    corner = snapped.corner[thick]
+    tail, head = corner.reshape(-1, 2), np.roll(corner, -1, axis=1).reshape(-1, 2)
     down = (tail[:, 1] < head[:, 1]) | ((tail[:, 1] == head[:, 1]) & (tail[:, 0] < head[:, 0]))
     upper, lower = np.where(down[:, None], tail, head), np.where(down[:, None], head, tail)
-    face = np.repeat(snapped.face, 3)
-    left = (np.repeat(snapped.turn, 3) > 0) == down
+    face = np.repeat(snapped.face[thick], 3)
+    left = (np.repeat(snapped.turn[thick], 3) > 0) == down
     order = np.lexsort((face, *lower.T, *upper.T, island[face]))
     key = np.concatenate([upper, lower, island[face][:, None]], axis=1)[order]
     fresh = np.concatenate([np.ones(1, bool), (key[1:] != key[:-1]).any(axis=1)])[: len(key)]
@@ -41,6 +44,15 @@ def border(snapped: Snapped, island: I32) -> tuple[I64, I32]:
     one_sided = (lefts == 0) | (lefts == np.diff(group, append=len(key)))
     kept = order[group[one_sided]]
     return np.stack([upper[kept], lower[kept]], axis=1), face[kept]
+
+
+def _height(corner: I64) -> F64:
+    """Least height of each triangle: twice its area by its longest side. (K,) float64."""
+    side = (np.roll(corner, -1, axis=1) - corner).astype(np.float64)
+    area = np.abs(side[:, 0, 0] * side[:, 1, 1] - side[:, 0, 1] * side[:, 1, 0])
+    longest = (side[:, :, 0] * side[:, :, 0] + side[:, :, 1] * side[:, :, 1]).max(axis=1)
+    height: F64 = area / np.sqrt(longest)
+    return height
 
 
 def partly(edge: I64, owner: I32, bits: int, image: I32, size_px: int) -> tuple[I64, I32]:

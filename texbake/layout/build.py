@@ -35,7 +35,7 @@ def lay_out(garment: Garment, size_px: int, *, gutter_px: int) -> Layout:
     ValueError
         For a size or gutter out of range.
     UserError
-        Where UVs of a face in the image reach thousands of tiles away.
+        Where UVs of a face in the image reach hundreds of tiles away.
     """
     low, high = SIZES_PX
     if not low <= size_px <= high:
@@ -47,7 +47,7 @@ def lay_out(garment: Garment, size_px: int, *, gutter_px: int) -> Layout:
         raise UserError(str(error), fix=fix, path=garment.mesh.path) from error
     face, overlaps = raster.paint(snapped, size_px, garment.panel)
     partial = _add_partial(face, snapped, garment.island)
-    table = tables(garment, size_px)
+    table = tables(garment, snapped)
     to, source = gutter(face, gutter_px)
     return Layout(
         size_px=size_px,

@@ -9,15 +9,15 @@ gets the lowest face that claims it, and one ``np.repeat`` writes the image. Wor
 with the number of spans, not of texels, and overlaps are counted on the way.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from texbake.arrays import F64, I32, I64, bands
 
-FINE_BITS = 16  # 1/65536 texel, unless coordinates are too large for it
-RANGE_BITS = 29  # |coordinate| < 2**29: products of two differences then fit int64
-LEAST_BITS = 4
+RANGE_BITS = 29  # |coordinate| <= 2**29: products of two differences then fit int64
+LEAST_BITS = 8  # coarser, and tables solved on the grid would suffer
 SPANS_AT_ONCE = 1 << 18  # about 30 MB of temporaries
 
 
@@ -28,7 +28,7 @@ class Snapped:
     Attributes
     ----------
     bits : int
-        A texel is ``2**bits`` wide.
+        A texel is ``2**bits`` wide: the image, where no face leaves it, about ``2**29``.
     corner : (K, 3, 2) int64
         x to the right, y *down* from the top left of the image.
     face : (K,) int32
@@ -67,7 +67,7 @@ def snap(uv: F64, panel: I32, size_px: int) -> Snapped:
     face = np.flatnonzero((panel >= 0) & (low < 1).all(axis=1) & (high > 0).all(axis=1))
     texel = to_image(uv[face], size_px)
     largest = max(float(np.abs(texel).max(initial=0.0)), float(size_px))
-    bits = min(FINE_BITS, RANGE_BITS - int(np.ceil(np.log2(largest))))
+    bits = RANGE_BITS - math.ceil(math.log2(largest))
     if bits < LEAST_BITS:
         raise ValueError(f"UV coordinates reach {largest / size_px:g}: too far outside of 0..1")
     corner = np.rint(texel * float(1 << bits)).astype(np.int64)

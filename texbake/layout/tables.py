@@ -9,12 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F32, F64, I32, I64, Bool
+from texbake.arrays import F32, F64, I32, I64
 from texbake.garment.values import Garment
-from texbake.layout.raster import to_image
+from texbake.layout.raster import Snapped
 from texbake.layout.values import Layout, Texels
-
-LEAST_AREA = 1e-10  # texels squared: half the smallest area that the raster's grid can hold
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -28,23 +26,30 @@ class Tables:
     texel_mm: F32
 
 
-def tables(garment: Garment, size_px: int) -> Tables:
-    """Compute the tables of every face; zeros for faces without panel or without area.
+def tables(garment: Garment, snapped: Snapped) -> Tables:
+    """Compute the tables of every face; zeros for faces that the raster leaves out.
 
-    Solved in float64, kept in float32. Sums are written out, not given to a matrix library, so
-    that they round alike on every system.
+    Solved on the raster's own corners, so that a texel's centre lies in its face here too, however
+    thin the face. In float64, kept in float32. Sums are written out, not given to a matrix
+    library, so that they round alike on every system.
     """
-    texel = to_image(garment.mesh.uv, size_px)
-    used = (garment.panel >= 0) & (np.abs(_cross(*_sides(texel))) > LEAST_AREA)
-    to_pattern = _affine(texel, garment.pattern_mm, used)
-    to_space = _affine(texel, garment.mesh.points_mm[garment.mesh.faces], used)
+    corner = snapped.corner / float(1 << snapped.bits)
+    points = garment.mesh.points_mm[garment.mesh.faces[snapped.face]]
+    to_pattern = _affine(corner, garment.pattern_mm[snapped.face])
+    to_space = _affine(corner, points)
     frame, area = _frame(to_pattern[:, :, :2], to_space[:, :, :2])
+
+    def full(values: F64) -> F32:
+        table = np.zeros((len(garment.panel), *values.shape[1:]), np.float32)
+        table[snapped.face] = values
+        return table
+
     return Tables(
-        to_pattern=to_pattern.astype(np.float32),
-        to_space=to_space.astype(np.float32),
-        footprint_mm=to_pattern[:, :, :2].astype(np.float32),
-        frame=frame.astype(np.float32),
-        texel_mm=np.sqrt(area).astype(np.float32),
+        to_pattern=full(to_pattern),
+        to_space=full(to_space),
+        footprint_mm=full(to_pattern[:, :, :2]),
+        frame=full(frame),
+        texel_mm=full(np.sqrt(area)),
     )
 
 
@@ -53,20 +58,15 @@ def _sides(corner: F64) -> tuple[F64, F64]:
     return corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
 
 
-def _cross(a: F64, b: F64) -> F64:
-    """Cross product in the plane. (F,)."""
-    return a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-
-
-def _affine(texel: F64, value: F64, used: Bool) -> F64:
+def _affine(texel: F64, value: F64) -> F64:
     """Map from (x, y, 1) in texels to ``value``, per face. (F, D, 3) float64."""
     a, b = _sides(texel)
     p, q = _sides(value)
-    inverse = 1.0 / np.where(used, _cross(a, b), np.inf)
-    by_x = (p * b[:, 1:] - q * a[:, 1:]) * inverse[:, None]
-    by_y = (q * a[:, :1] - p * b[:, :1]) * inverse[:, None]
+    cross = a[:, :1] * b[:, 1:] - a[:, 1:] * b[:, :1]
+    by_x = (p * b[:, 1:] - q * a[:, 1:]) / cross
+    by_y = (q * a[:, :1] - p * b[:, :1]) / cross
     rest = value[:, 0] - by_x * texel[:, 0, :1] - by_y * texel[:, 0, 1:]
-    return np.stack([by_x, by_y, np.where(used[:, None], rest, 0.0)], axis=2)
+    return np.stack([by_x, by_y, rest], axis=2)
 
 
 def _frame(pattern: F64, space: F64) -> tuple[F64, F64]:
