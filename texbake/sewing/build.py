@@ -6,18 +6,29 @@ across the chain and the pucker's envelope are read from running sums on a line,
 another, the stitches from sums in the plane (see ``sums``), so means are exact for such boxes.
 
 What a mean slope leaves out becomes variance: half of E[|slope|^2] - |E[slope]|^2 for each of
-cloth, pucker and thread, which are taken as independent of one another.
+cloth, pucker and thread, which are taken as independent of one another, but for one thing: thread
+lies where its trough is hollow, so their slopes cancel in part. Near the row the trough's slope is
+c x, and the table holds E[x slope], so their covariance is known: c (E[x slope] - E[x] E[slope]).
 """
-
-import math
 
 import numpy as np
 
 from texbake.arrays import F32, I64
 from texbake.layout.values import Near
+from texbake.sewing.fold import trough_bend
 from texbake.sewing.spec import SewnSpec
-from texbake.sewing.stitch301 import ACROSS, ALONG, COVER, DARK, HEIGHT, SHADE, SQUARES
-from texbake.sewing.sums import line_mean, plane_mean
+from texbake.sewing.stitch301 import (
+    ACROSS,
+    ALONG,
+    COVER,
+    DARK,
+    FIELDS,
+    HEIGHT,
+    SHADE,
+    SQUARES,
+    TILT,
+)
+from texbake.sewing.sums import Plane, line_mean, plane_mean
 from texbake.sewing.values import Sewn
 
 
@@ -74,6 +85,7 @@ def sew(near: Near, spec: SewnSpec, footprint_away_mm: F32, footprint_along_mm: 
     across += thread[ACROSS]
     along += thread[ALONG]
     variance += thread[SQUARES]
+    np.maximum(variance, 0.0, out=variance)
     light *= 1.0 - np.minimum(thread[DARK], 1.0)
     cover = np.minimum(thread[COVER], 1.0)
     slope = near.away * across
@@ -118,39 +130,38 @@ def _bend(cloth: F32, wave: F32) -> tuple[F32, F32, F32, F32]:
     variance += rise2 * lift2 - np.square(rise * lift)
     variance += swell2 * run2 - np.square(swell * run)
     variance *= 0.5
-    np.maximum(variance, 0.0, out=variance)
     return height + swell * lift, across + rise * lift, swell * run, variance
 
 
 def _threads(near: Near, spec: SewnSpec, away_mm: F32, along_mm: F32) -> F32:
     """Means of the stitches' fields, all rows together, slope squares turned to variance."""
-    out = np.zeros((7, near.at.size), np.float32)
-    if spec.table is None:
+    out = np.zeros((FIELDS, near.at.size), np.float32)
+    table = spec.table
+    if table is None:
         return out
-    low, high = _span_across(near.distance_mm, away_mm, _cell_mm(spec))
+    cell_mm = 2.0 * table.half_mm / (table.sums.shape[1] - 1)
+    low, high = _span_across(near.distance_mm, away_mm, cell_mm)
     for side in (0, 1):
         for row, offset in enumerate(spec.across[side].rows_mm):
-            touched = (near.side == side) & (high > offset - spec.table.half_mm)
-            touched &= low < offset + spec.table.half_mm
+            touched = (near.side == side) & (high > offset - table.half_mm)
+            touched &= low < offset + table.half_mm
             pick = np.flatnonzero(touched)
             if pick.size:
                 span = low[pick] - offset, high[pick] - offset
-                out[:, pick] += _row(near, spec, row, pick, span, along_mm[pick])
+                out[:, pick] += _row(near, spec, table, row, pick, span, along_mm[pick])
     return out
 
 
 def _row(
     near: Near,
     spec: SewnSpec,
+    table: Plane,
     row: int,
     pick: I64,
     across_mm: tuple[F32, F32],
     along_mm: F32,
 ) -> F32:
-    """Means of one row's fields over the texels ``pick``: (7, len(pick)) float32."""
-    table = spec.table
-    if table is None:
-        raise ValueError("no table: no row of stitches is seen")
+    """Means of one row's fields over the texels ``pick``: (FIELDS, len(pick)) float32."""
     size = np.maximum(along_mm, spec.stitch_mm / table.cells)
     arc = _arc_beyond(near, spec, pick)
     low, high = (_stitch_at(arc + sign * size, spec) for sign in (-0.5, 0.5))
@@ -163,17 +174,11 @@ def _row(
         mean *= _share_on(low, high, spec.stitches)
     mean[SQUARES] -= np.square(mean[ACROSS]) + np.square(mean[ALONG])
     mean[SQUARES] *= 0.5
-    np.maximum(mean[SQUARES], 0.0, out=mean[SQUARES])
+    mean[TILT] -= mean[ACROSS] * (0.5 * (x_low + x_high))
+    mean[SQUARES] += mean[TILT] * trough_bend(spec.across[0])
     mean[ACROSS] *= np.where(right, np.float32(1.0), np.float32(-1.0))
     mean[SHADE] *= 1.0 + _tone(spec, row, low, high)
     return mean
-
-
-def _cell_mm(spec: SewnSpec) -> float:
-    """Size across of a cell of the stitches' table."""
-    if spec.table is None:
-        return spec.cloth.step_mm
-    return 2.0 * spec.table.half_mm / (spec.table.sums.shape[1] - 1)
 
 
 def _arc_beyond(near: Near, spec: SewnSpec, pick: I64) -> F32:
@@ -227,14 +232,16 @@ def _tone_at(spec: SewnSpec, row: int, at: F32) -> F32:
     sums = spec.tone[row]
     if spec.closed:
         at = at - np.floor(at * (1.0 / spec.stitches)) * spec.stitches  # the sum of all is 0
-    at = np.clip(at, 0.0, spec.stitches)
-    number = np.minimum(at.astype(np.int32), spec.stitches - 1)
-    low = sums[number]
-    return low + (sums[number + 1] - low) * (at - number.astype(np.float32))
+    part = np.clip(at, 0.0, spec.stitches)
+    number = np.minimum(part.astype(np.int32), spec.stitches - 1)
+    part -= number.astype(np.float32)
+    part *= sums[number + 1] - sums[number]
+    part += sums[number]
+    return part
 
 
 def _shade(bright: F32, cover: F32) -> F32:
     """Mean brightness of what thread there is; 1 where there is none."""
     out = np.ones_like(cover)
-    np.divide(bright, cover, out=out, where=cover > math.ulp(1.0) * 1e9)
+    np.divide(bright, cover, out=out, where=cover > 1e-6)  # less is rounding
     return out

@@ -70,10 +70,15 @@ def bump(t: F64) -> F64:
     return np.square(np.maximum(1.0 - t * t, 0.0))
 
 
+def trough_bend(across: Across) -> float:
+    """Second derivative of the height at the bottom of a trough, per mm."""
+    return 4.0 * across.trough_mm / across.trough_half_mm**2
+
+
 def profile_mm(across: Across, distance_mm: F64) -> F64:
     """Height of the cloth at each distance, mm; (...) float64 in and out."""
     d = distance_mm
-    height = -across.groove_mm * np.maximum(1.0 - d / GROOVE_MM, 0.0) ** 3
+    height: F64 = -across.groove_mm * np.maximum(1.0 - d / GROOVE_MM, 0.0) ** 3
     if across.lift_mm:
         t = np.clip((d - across.lift_to_mm) / across.lift_soft_mm + 0.5, 0.0, 1.0)
         height += across.lift_mm * (1.0 - t * t * (3.0 - 2.0 * t))

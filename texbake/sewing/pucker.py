@@ -27,7 +27,7 @@ def envelope(rows_mm: tuple[float, ...], half_mm: float, distance_mm: F64) -> F6
 
 
 def wave(stitch: F64, stitches: int, seed: int, *, closed: bool) -> F64:
-    """Wave along a chain, about in [-1, 1] and 0 on average.
+    """Wave along a chain, about in [-1, 1].
 
     Parameters
     ----------
@@ -43,11 +43,11 @@ def wave(stitch: F64, stitches: int, seed: int, *, closed: bool) -> F64:
     -------
     (n,) float64
     """
-    out = -_HOLES * np.cos(2.0 * np.pi * stitch)
+    out: F64 = -_HOLES * np.cos(2.0 * np.pi * stitch)
     for octave, (spacing, amplitude) in enumerate(_SLOW):
         nodes = max(2, round(stitches / spacing))
         out += amplitude * _uneven(stitch * (nodes / stitches), nodes, seed + octave, closed)
-    return out - out.mean()
+    return out
 
 
 def _uneven(at: F64, nodes: int, seed: int, closed: bool) -> F64:

@@ -2,11 +2,11 @@
 
 A line of points in a profile that goes on unchanged to both sides sees the sky between two
 horizons. With elevations a and b of the horizons, the cosine-weighted share of the sky that a
-level receiver sees is exactly (cos a + cos b) / 2: the view factor of a strip by the crossed-strings
-rule (H. C. Hottel, in McAdams, "Heat Transmission", 3rd edition 1954, chapter 4). In a round pit of
-horizon a the share is cos^2 a, which is the product of two such factors at right angles. So a
-height field is given the product of the factors across and along: exact for walls and for pits,
-and near enough between.
+level receiver sees is exactly (cos a + cos b) / 2: the view factor of a strip by the rule of
+crossed strings (H. C. Hottel, in McAdams, "Heat Transmission", 3rd edition 1954, chapter 4). In a
+round pit of horizon a the share is cos^2 a, which is the product of two such factors at right
+angles. So a height field is given the product of the factors across and along: exact for walls and
+for pits, and near enough between.
 """
 
 import numpy as np
@@ -33,15 +33,16 @@ def sky_share(height_mm: F64, step_mm: float, reach: int, *, axis: int, periodic
     (...) float64
         In (0, 1].
     """
-    field = np.moveaxis(height_mm, axis, -1)
-    mode = "wrap" if periodic else "edge"
-    padded = np.pad(field, [(0, 0)] * (field.ndim - 1) + [(reach, reach)], mode=mode)
+    field: F64 = np.moveaxis(height_mm, axis, -1)
+    count = field.shape[-1]
+    place = np.arange(-reach, count + reach)
+    padded = field[..., place % count if periodic else place.clip(0, count - 1)]
     share = np.zeros_like(field)
     for sign in (-1, 1):
         slope = np.zeros_like(field)
         for shift in _shifts(reach):
             start = reach + sign * shift
-            seen = padded[..., start : start + field.shape[-1]]
+            seen = padded[..., start : start + count]
             np.maximum(slope, (seen - field) / (shift * step_mm), out=slope)
         share += 0.5 / np.sqrt(1.0 + slope * slope)
     return np.moveaxis(share, -1, axis)

@@ -66,7 +66,10 @@ class SewnSpec:
         Linear light.
     alpha2, metal : float
         Of the thread.
+    pucker_mm : float
+        Height of the pucker's waves.
     seed : int
+        The chain's own.
     holes_mm : (stitches + 1,) float32
         Place of each needle hole along the chain.
     tone : (rows, stitches + 1) float32
@@ -91,6 +94,7 @@ class SewnSpec:
     thread: F32
     alpha2: float
     metal: float
+    pucker_mm: float
     seed: int
     holes_mm: F32
     tone: F32
@@ -197,7 +201,7 @@ def hem_rows_mm(recipe: HemRecipe) -> tuple[float, ...]:
 
 def reach_mm(spec: SewnSpec, texel_mm: float = 0.0) -> float:
     """How far from the chain, mm, anything happens to texels of ``texel_mm``."""
-    table_mm = spec.cloth.step_mm * (spec.cloth.sums.shape[1] - 1)
+    table_mm: float = spec.cloth.step_mm * (spec.cloth.sums.shape[1] - 1)
     return table_mm + math.sqrt(0.5) * texel_mm
 
 
@@ -244,7 +248,7 @@ def _resolve(
     if stitch_mm < 2.0 * diameter:  # a chain too short for one stitch
         rows, across = 0, (replace(across[0], rows_mm=()), replace(across[1], rows_mm=()))
     own = recipe.thread.colour
-    holes = _holes_mm(count, stitch_mm, seed, closed=chain.closed)
+    holes = _holes_mm(count, stitch_mm, seed)
     return SewnSpec(
         kind=kind,
         chain=index,
@@ -257,6 +261,7 @@ def _resolve(
         thread=thread.thread_colour(None if own is None else own.linear, cloth_colour),
         alpha2=thread.alpha2(metallic=recipe.thread.metallic),
         metal=float(recipe.thread.metallic),
+        pucker_mm=_PUCKER * across[0].trough_mm,
         seed=seed,
         holes_mm=holes.astype(np.float32),
         tone=_tone(rows, count, seed),
@@ -274,11 +279,11 @@ def _chain_seed(chain: Chain, seed: int) -> int:
     return seed
 
 
-def _holes_mm(count: int, stitch_mm: float, seed: int, *, closed: bool) -> F64:
+def _holes_mm(count: int, stitch_mm: float, seed: int) -> F64:
     """Place of each needle hole; the first at 0, the last at the chain's length."""
     number = np.arange(count + 1)
     off = UNEVEN_LENGTH * (2.0 * hash01(number, 11, seed).astype(np.float64) - 1.0)
-    off[0] = off[-1] = 0.0  # closed or open, the chain's ends are needle holes
+    off[0] = off[-1] = 0.0
     return (number + off) * stitch_mm
 
 

@@ -94,7 +94,8 @@ def line_mean(table: Line, low_mm: F32, high_mm: F32, row: I32 | None = None) ->
     total = _line_at(table, high_mm, row)
     total -= _line_at(table, low_mm, row)
     total /= (high_mm - low_mm)[:, None]
-    return total.T
+    mean: F32 = total.T
+    return mean
 
 
 def _line_at(table: Line, at_mm: F32, row: I32 | None) -> F32:
@@ -111,9 +112,9 @@ def _line_at(table: Line, at_mm: F32, row: I32 | None) -> F32:
     if row is not None:
         whole += row * nodes
     flat = table.sums.reshape(-1, count)
-    low = flat[whole]
+    low: F32 = flat.take(whole, axis=0)
     whole += 1
-    _blend(low, flat[whole], cell)
+    _blend(low, flat.take(whole, axis=0), cell)
     if turns is not None:
         low += turns[:, None] * table.sums[0, -1]
     return low
@@ -138,7 +139,8 @@ def plane_mean(table: Plane, along: tuple[F32, F32], across_mm: tuple[F32, F32])
     total = _strip(table, along, x_high)
     total -= _strip(table, along, x_low)
     total /= ((u_high - u_low) * (x_high - x_low))[:, None]
-    return total.T
+    mean: F32 = total.T
+    return mean
 
 
 def _strip(table: Plane, along: tuple[F32, F32], x_mm: F32) -> F32:
@@ -165,11 +167,11 @@ def _corner(table: Plane, u: F32, x_mm: F32) -> F32:
     flat = table.sums.reshape(-1, count)
     row *= columns
     row += column
-    low = flat[row]
-    _blend(low, flat[row + 1], column_part)
+    low = flat.take(row, axis=0)
+    _blend(low, flat.take(row + 1, axis=0), column_part)
     row += columns
-    high = flat[row]
-    _blend(high, flat[row + 1], column_part)
+    high = flat.take(row, axis=0)
+    _blend(high, flat.take(row + 1, axis=0), column_part)
     _blend(low, high, row_part)
     return low
 
