@@ -42,9 +42,7 @@ class Edges:
     crowded: int
 
 
-def pair_edges(
-    points_mm: F64, weld: I32, uv: F64, island: I32, cloth: I32, area_mm2: F64
-) -> Edges:
+def pair_edges(points_mm: F64, weld: I32, uv: F64, island: I32, cloth: I32, area_mm2: F64) -> Edges:
     """Pair the half-edges of a garment.
 
     Parameters

@@ -71,9 +71,7 @@ def topology(weld: I32, faces: I64, pairs: I64) -> Topology:
     return Topology(corner=corner.reshape(-1, 3), part=part, euler=euler, loops=loops)
 
 
-def glue(
-    points_mm: F64, weld: I32, edges: Edges, island: I32, cloth: I32
-) -> Bool:
+def glue(points_mm: F64, weld: I32, edges: Edges, island: I32, cloth: I32) -> Bool:
     """Choose the pairs of half-edges that are one and the same cloth.
 
     Parameters
@@ -142,15 +140,11 @@ def open_up(points_mm: F64, weld: I32, faces: I64, pairs: I64) -> Bool:
     rim = np.ones(3 * len(faces), np.bool_)
     rim[local.ravel()] = False
     half = np.flatnonzero(rim)
-    degree = np.bincount(
-        np.concatenate([corner[half], corner[_ends(half)]]), minlength=len(place)
-    )
+    degree = np.bincount(np.concatenate([corner[half], corner[_ends(half)]]), minlength=len(place))
     return ~_mend(ends, cut, degree)
 
 
-def _runs(
-    points_mm: F64, weld: I32, edges: Edges, island: I32, which: I64
-) -> list[I64]:
+def _runs(points_mm: F64, weld: I32, edges: Edges, island: I32, which: I64) -> list[I64]:
     """Sort pairs between islands into connected runs of two islands, the longest first."""
     pairs = edges.pairs[which]
     swap = island[pairs[:, 0] // 3] > island[pairs[:, 1] // 3]
@@ -227,7 +221,7 @@ def _path(points_mm: F64, ends: I64) -> Bool:
     length = np.linalg.norm(points_mm[ends[:, 0]] - points_mm[ends[:, 1]], axis=1)
     count = len(points_mm)
     graph = coo_array((length, ends.T), shape=(count, count)).tocsr()
-    before = dijkstra(graph, directed=False, indices=int(order[0]), return_predecessors=True)[1]
+    before = dijkstra(graph, directed=False, indices=order[:1], return_predecessors=True)[1][0]
     on = np.zeros(count, np.int64) - 1
     vertex = int(order[-1])
     while before[vertex] >= 0:
