@@ -32,6 +32,9 @@ class Mesh:
         Unit normals per corner, where the file has them for every face.
     notes : tuple of str
         What the reader met and mended, for the user to know.
+    tile : (int, int) or None
+        The UV tile that was asked for by name; islands wholly in others may then be left out.
+        None: none was, so all islands must lie in tile (0, 0).
     """
 
     path: Path
@@ -47,6 +50,7 @@ class Mesh:
     materials: tuple[str, ...]
     normals: F64 | None = None
     notes: tuple[str, ...] = ()
+    tile: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

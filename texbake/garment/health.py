@@ -1,0 +1,214 @@
+"""What is wrong with a mesh, before anything is baked from it.
+
+What cannot be baked is refused, with its cure: UVs without area, islands outside the sheet. What
+can be is noted: real garments have folds, doubled layers and collapsed triangles.
+"""
+
+import numpy as np
+
+from texbake.arrays import F64, I32, I64, Bool
+from texbake.errors import UserError
+from texbake.garment.islands import edge_groups
+from texbake.garment.raw import listed
+from texbake.garment.values import Mesh
+from texbake.garment.weld import weld as weld_corners
+
+# A triangle lower than this share of its longest side has no area.
+FLAT = 1e-6
+# How far an island may reach over the edge of its tile: half a texel at 4096.
+OVERHANG = 1e-4
+# Lengths of one UV unit on the cloth that tell which unit UVs are written in, mm.
+UV_UNITS = ((1.0, "millimetres"), (10.0, "centimetres"), (25.4, "inches"), (1000.0, "metres"))
+# The greatest side of a garment, mm; outside these the unit is doubtful.
+LEAST_SIZE_MM, MOST_SIZE_MM = 50.0, 5000.0
+
+
+def check(mesh: Mesh, island: I32, *, weld: I32 | None = None) -> tuple[Bool, tuple[str, ...]]:
+    """Say which faces can be baked, and what is odd about the mesh.
+
+    Islands must lie in the tile, up to 1e-4. Where ``mesh.tile`` names one, islands wholly in
+    other tiles are left out with a note; an island across a border is refused all the same.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        ``mesh.uv`` has the tile taken off already.
+    island : (F,) int32
+        From ``islands.islands``.
+    weld : (F, 3) int32, optional
+        From ``weld.weld``, if it is there already.
+
+    Returns
+    -------
+    usable : (F,) bool
+        False for faces without area in UV, and for islands in other tiles.
+    notes : tuple of str
+
+    Raises
+    ------
+    UserError
+        If no face has area in UV; if an island lies outside the tile.
+    """
+    weld = weld_corners(mesh.points_mm, mesh.faces) if weld is None else weld
+    area_uv, flat_uv = _area(mesh.uv)
+    if flat_uv.all():
+        same = " (all are equal)" if np.ptp(mesh.uv, axis=(0, 1)).max() == 0.0 else ""
+        raise UserError(
+            f"useless UVs{same}: none of the {len(area_uv)} triangles has area in UV",
+            fix="unwrap the garment and export it with UVs",
+            path=mesh.path,
+        )
+    elsewhere = _elsewhere(mesh, island, ~flat_uv)
+    notes = [
+        *_size(mesh),
+        *_left_out(island, elsewhere),
+        *_flat_faces(mesh, flat_uv),
+        *_folds(island, area_uv, flat_uv),
+        *_crowded_edges(mesh, weld),
+        *_doubles(mesh, weld),
+    ]
+    return ~flat_uv & ~np.isin(island, elsewhere), tuple(notes)
+
+
+def _area(corner: F64) -> tuple[F64, Bool]:
+    """Return twice the signed area of triangles (F, 3, 2), and which have none."""
+    b, c = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    area = b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]
+    return area, np.abs(area) <= FLAT * _longest_square(corner)
+
+
+def _longest_square(corner: F64) -> F64:
+    """Return the square of each triangle's longest side (F,)."""
+    side = corner - np.roll(corner, 1, axis=1)
+    return np.asarray((side * side).sum(axis=2).max(axis=1))
+
+
+def _boxes(island: I32, uv: F64, usable: Bool) -> tuple[F64, F64]:
+    """Return the lower left and upper right (I, 2) of each island, flat faces left out."""
+    count = int(island.max()) + 1
+    low, high = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
+    np.minimum.at(low, island[usable], uv[usable].min(axis=1))
+    np.maximum.at(high, island[usable], uv[usable].max(axis=1))
+    empty = low > high  # nothing to bake there, so it is nowhere outside
+    low[empty], high[empty] = 0.0, 0.0
+    return low, high
+
+
+def _elsewhere(mesh: Mesh, island: I32, usable: Bool) -> I64:
+    """Return the islands to leave out, for they lie in other tiles; raise if one must not be."""
+    low, high = _boxes(island, mesh.uv, usable)
+    out = ((low < -OVERHANG) | (high > 1.0 + OVERHANG)).any(axis=1)
+    apart: Bool = out & ((high <= OVERHANG) | (low >= 1.0 - OVERHANG)).any(axis=1)
+    left = usable & ~np.isin(island, np.flatnonzero(apart))
+    wrong = out & ~apart if mesh.tile is not None and left.any() else out
+    if wrong.any():
+        raise _outside(mesh, island, np.flatnonzero(wrong), low, high, usable)
+    return np.flatnonzero(apart)
+
+
+def _outside(mesh: Mesh, island: I32, which: I64, low: F64, high: F64, usable: Bool) -> UserError:
+    """Say which islands lie outside, where they lie in the file, and what to do."""
+    base = np.array(mesh.tile or (0, 0))
+    low, high = low[which] + base, high[which] + base
+    tile = np.floor(low + OVERHANG).astype(np.int64)
+    whole = bool((high <= tile + 1 + OVERHANG).all())
+    faces = np.bincount(island)[which]
+    told = [
+        f"island {k} ({n} triangles, u {a[0]:.4g}..{b[0]:.4g}, v {a[1]:.4g}..{b[1]:.4g}"
+        + (f", tile {t})" if whole else ")")
+        for k, n, a, b, t in zip(which, faces, low, high, tile.tolist(), strict=True)
+    ]
+    if whole:
+        tiles = listed([f"`tile: {list(t)}`" for t in sorted({*map(tuple, tile.tolist())})])
+        fix = f"set {tiles} to bake those, `tile: [0, 0]` to bake the others without them"
+    elif (high - low).max() > 1.5:
+        fix = f"{_uv_unit(mesh, usable)}; re-pack: scale and move all islands into 0..1"
+    else:
+        fix = "move or scale those islands until they lie in 0..1 (or wholly in another tile)"
+    what = f"{len(which)} of {int(island.max()) + 1} islands lie outside UV tile {base.tolist()}"
+    return UserError(f"{what}: {listed(told, 4)}", fix=fix, path=mesh.path)
+
+
+def _uv_unit(mesh: Mesh, usable: Bool) -> str:
+    """Say which unit of length the UVs are written in, judged by the areas in space and in UV."""
+    space = np.linalg.norm(_turn(mesh)[usable], axis=1).sum()
+    unit_mm = float(np.sqrt(space / np.abs(_area(mesh.uv)[0][usable]).sum()))
+    names = [name for mm, name in UV_UNITS if abs(unit_mm / mm - 1.0) < 0.2]
+    looks = f"these UVs look like {names[0]}" if names else "these UVs are no shares of a sheet"
+    return f"{looks} (one UV unit is about {unit_mm:.3g} mm on the cloth)"
+
+
+def _turn(mesh: Mesh) -> F64:
+    """Return normals of the triangles in space (F, 3), as long as twice their area, mm2."""
+    a, b, c = (mesh.points_mm[mesh.faces[:, k]] for k in range(3))
+    return np.asarray(np.cross(b - a, c - a))
+
+
+def _size(mesh: Mesh) -> list[str]:
+    """Doubt the unit of a garment for a doll or a giant."""
+    used = mesh.points_mm[mesh.faces].reshape(-1, 3)
+    side = np.ptp(used, axis=0)
+    if LEAST_SIZE_MM <= side.max() <= MOST_SIZE_MM:
+        return []
+    size = " x ".join(f"{mm:.4g}" for mm in side)
+    return [f"the garment measures {size} mm: is the unit of the mesh right (mesh_unit)?"]
+
+
+def _left_out(island: I32, elsewhere: I64) -> list[str]:
+    """Note the islands of other tiles."""
+    if len(elsewhere) == 0:
+        return []
+    faces = int(np.isin(island, elsewhere).sum())
+    names = listed([str(k) for k in elsewhere.tolist()], 8)
+    return [f"left out, as they lie in other UV tiles: islands {names} ({faces} triangles)"]
+
+
+def _flat_faces(mesh: Mesh, flat_uv: Bool) -> list[str]:
+    """Note faces without area."""
+    corner = mesh.points_mm[mesh.faces]
+    flat = np.linalg.norm(_turn(mesh), axis=1) <= FLAT * _longest_square(corner)
+    notes = []
+    if flat_uv.any():
+        notes.append(f"{flat_uv.sum()} triangles have no area in UV and are not baked")
+    if flat.any():
+        where = _place(corner[int(flat.argmax()), 0])
+        notes.append(f"{flat.sum()} triangles have no area in space, one at {where}")
+    return notes
+
+
+def _folds(island: I32, area_uv: F64, flat_uv: Bool) -> list[str]:
+    """Note islands whose faces lie both ways round in UV."""
+    count = int(island.max()) + 1
+    ahead = np.bincount(island[(area_uv > 0.0) & ~flat_uv], minlength=count)
+    mirrored = np.bincount(island[(area_uv < 0.0) & ~flat_uv], minlength=count)
+    fewer, total = np.minimum(ahead, mirrored), ahead + mirrored
+    told = [f"island {k} ({fewer[k]} of {total[k]} triangles)" for k in np.flatnonzero(fewer)]
+    return [f"folded in UV, so that parts lie mirrored: {listed(told)}"] if told else []
+
+
+def _crowded_edges(mesh: Mesh, weld: I32) -> list[str]:
+    """Note edges of more than two faces."""
+    half, first = edge_groups(weld)
+    crowded = np.flatnonzero(np.diff(first) > 2)
+    if len(crowded) == 0:
+        return []
+    face, side = divmod(int(half[first[crowded[0]]]), 3)
+    where = _place(mesh.points_mm[mesh.faces[face, side]])
+    return [f"{len(crowded)} edges belong to more than two triangles, one at {where}"]
+
+
+def _doubles(mesh: Mesh, weld: I32) -> list[str]:
+    """Note triangles that lie on another with the same corners."""
+    distinct, twin, count = np.unique(
+        np.sort(weld, axis=1), axis=0, return_inverse=True, return_counts=True
+    )
+    if len(distinct) == len(weld):
+        return []
+    face = int((count[twin.ravel()] > 1).argmax())
+    where = _place(mesh.points_mm[mesh.faces[face, 0]])
+    doubles = len(weld) - len(distinct)
+    return [f"{doubles} triangles lie on another with the same corners (layers), one at {where}"]
+
+
+def _place(point_mm: F64) -> str:
+    return f"({', '.join(f'{x:.1f}' for x in point_mm)}) mm"
