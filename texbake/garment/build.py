@@ -42,7 +42,7 @@ def build_garment(
     """
     welded = weld(mesh.points_mm, mesh.faces)
     island = islands(welded, mesh.uv)
-    usable, notes = check(mesh, island)
+    usable, notes = check(mesh, island, weld=welded)
     plans = plan_panels(mesh, island, usable, panels or {}, path=path)
     cloth = _cloth(plans, island)
     panel = np.where(usable, cloth, -1).astype(np.int32)
@@ -103,17 +103,7 @@ def _panels(plans: tuple[Plan, ...], panel: I32, area_mm2: F64, flat: Flat) -> t
 
 
 def _notes(edges: Edges) -> list[str]:
-    notes = []
-    if edges.crowded:
-        notes.append(
-            f"{_count(edges.crowded, 'edge')} where more than two faces meet: paired by panel, "
-            "what was left over there is a hem"
-        )
     turned = int(edges.turned.sum())
-    if turned:
-        notes.append(f"{_count(turned, 'face')} wound against the rest of its panel")
-    return notes
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"
+    if turned == 0:
+        return []
+    return [f"{turned} {'face is' if turned == 1 else 'faces are'} wound against the panel's rest"]

@@ -80,7 +80,8 @@ def find_chains(
         Pairs of half-edges that are one cloth.
     island, panel, cloth : (F,) int32
         ``panel`` is -1 for faces without area in UV; ``cloth`` is the panel such a face is part of
-        nevertheless. An edge between a face and one without area of the same cloth is no border.
+        nevertheless. An edge between a face on a panel and one on none is in no chain: it is not
+        open, and what is sewn there is not baked.
     pattern_mm : (F, 3, 2) float64
 
     Returns
@@ -120,9 +121,7 @@ def _borders(
     across = both & (~glued | (island[f] != island[g]))
     kind = np.where(glued | (same_cloth & _together(pairs, weld, pattern_mm)), 2, 0)[across]
     two = _ordered(pairs[across], sides[across], edges.turned)
-    half_kin = glued | (same_cloth & edges.joined)
-    lone = pairs[(sides >= 0) & ~both[:, None] & ~half_kin[:, None]]
-    alone = np.concatenate([edges.open[panel[edges.open // 3] >= 0], lone])
+    alone = edges.open[panel[edges.open // 3] >= 0]
     one = np.stack([alone, np.full(len(alone), -1)], axis=1)
     half = np.concatenate([two, one])
     flat = weld.ravel().astype(np.int64)

@@ -30,8 +30,6 @@ class Edges:
         Half-edges without a partner.
     turned : (F,) bool
         Faces wound against most of their panel.
-    crowded : int
-        Number of edges where more than two faces meet.
     """
 
     pairs: I64
@@ -39,7 +37,6 @@ class Edges:
     level: Bool
     open: I64
     turned: Bool
-    crowded: int
 
 
 def pair_edges(points_mm: F64, weld: I32, uv: F64, island: I32, cloth: I32, area_mm2: F64) -> Edges:
@@ -78,7 +75,6 @@ def pair_edges(points_mm: F64, weld: I32, uv: F64, island: I32, cloth: I32, area
         level=_level(pairs, weld, turned),
         open=alone,
         turned=turned,
-        crowded=len(crowd),
     )
 
 

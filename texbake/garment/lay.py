@@ -1,6 +1,7 @@
 """All panels of a garment, laid flat in their pattern planes."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -79,36 +80,27 @@ def lay_flat(
     """
     pattern = np.zeros((len(weld), 3, 2))
     still = np.zeros(len(glued), np.bool_)
-    box = points_mm.min(axis=0), points_mm.max(axis=0)
-    rms, worst, notes = [], [], []
-    for panel, (name, grain_rad) in enumerate(zip(names, grains_rad, strict=True)):
-        errors: list[F64] = [np.zeros(0)]
-        upside_down = 0
-        pieces = _pieces(points_mm, weld, edges, glued, cloth == panel)
-        for piece in pieces:
-            laid = lay_on_grain(
-                piece.points_mm,
-                piece.corner,
-                piece.flat_mm,
-                grain_rad=grain_rad,
-                middle_mm=(box[0] + box[1]) / 2.0,
-            )
-            _put(pattern, piece, laid, edges.turned)
-            still[piece.glued] = True
-            errors.append(edge_errors(piece.points_mm, piece.corner, laid))
-            reference = reference_edges(piece.points_mm, piece.corner)
-            upside_down += int(folded(laid, piece.corner, reference).sum())
-        error = np.concatenate(errors)
-        rms.append(float(np.sqrt((error**2).mean())) if len(error) else 0.0)
-        worst.append(float(np.abs(error).max(initial=0.0)))
-        notes += _notes(name, pieces, upside_down)
+    middle = (points_mm.min(axis=0) + points_mm.max(axis=0)) / 2.0
+    tallies = [_Tally(name) for name in names]
+    for piece in _pieces(points_mm, weld, edges, np.flatnonzero(glued), cloth):
+        panel = int(cloth[piece.faces[0]])
+        laid = lay_on_grain(
+            piece.points_mm,
+            piece.corner,
+            piece.flat_mm,
+            grain_rad=grains_rad[panel],
+            middle_mm=middle,
+        )
+        _put(pattern, piece, laid, edges.turned)
+        still[piece.glued] = True
+        tallies[panel].add(piece)
     _fill_collapsed(pattern, weld, cloth)
     return Flat(
         pattern_mm=pattern,
         glued=still,
-        stretch_rms=tuple(rms),
-        stretch_max=tuple(worst),
-        notes=tuple(notes),
+        stretch_rms=tuple(tally.rms for tally in tallies),
+        stretch_max=tuple(tally.worst for tally in tallies),
+        notes=tuple(note for tally in tallies for note in tally.notes()),
     )
 
 
@@ -129,43 +121,56 @@ def edge_errors(points_mm: F64, faces: I64, flat_mm: F64) -> F64:
     return np.asarray(plane[seen] / space[seen] - 1.0)
 
 
-def _pieces(points_mm: F64, weld: I32, edges: Edges, glued: Bool, mine: Bool) -> list[_Piece]:
-    """Cut a panel into connected pieces and flatten each."""
-    faces = np.flatnonzero(mine & whole_faces(weld))
-    which = np.flatnonzero(glued & mine[edges.pairs[:, 0] // 3])
+def _pieces(points_mm: F64, weld: I32, edges: Edges, glued: I64, cloth: I32) -> Iterator[_Piece]:
+    """Cut the cloth into connected pieces and flatten each, in the order of their first face."""
+    faces = np.flatnonzero(whole_faces(weld) & (cloth >= 0))
     if len(faces) == 0:
-        return []
-    part = topology(weld, faces, edges.pairs[which]).part
-    pair_part = part[np.searchsorted(faces, edges.pairs[which, 0] // 3)]
-    return [
-        _piece(points_mm, weld, edges, faces[part == i], which[pair_part == i])
-        for i in range(int(part.max()) + 1)
-    ]
+        return
+    shape = topology(weld, faces, edges.pairs[glued])
+    pair_part = shape.part[np.searchsorted(faces, edges.pairs[glued, 0] // 3)]
+    for part, (rows, pairs) in enumerate(
+        zip(_grouped(shape.part), _grouped(pair_part, len(shape.loops)), strict=True)
+    ):
+        mine = _Cloth(points_mm, weld, edges.turned, faces[rows])
+        which = glued[pairs]
+        flat_as_is = shape.loops[part] > 0 and shape.handles[part] == 0
+        piece = _flattened(mine, shape.corner[rows], which) if flat_as_is else None
+        if piece is None or (shape.loops[part] > 1 and _rms(piece) > RING_STRETCH):
+            piece = _opened(mine, edges, which, piece)
+        yield piece
 
 
-def _piece(points_mm: F64, weld: I32, edges: Edges, faces: I64, which: I64) -> _Piece:
-    """Flatten one connected piece, cut open first where it could not lie flat."""
-    shape = topology(weld, faces, edges.pairs[which])
-    if shape.loops[0] > 0 and shape.handles[0] == 0:
-        piece = _flattened(points_mm, weld, edges, faces, which, opened=False)
-        if shape.loops[0] == 1 or _rms(piece) <= RING_STRETCH:
-            return piece
-        opened = which[open_up(points_mm, weld, faces, edges.pairs[which])]
-        slit = _flattened(points_mm, weld, edges, faces, opened, opened=True)
-        return slit if _rms(slit) < 0.5 * _rms(piece) else piece
-    opened = which[open_up(points_mm, weld, faces, edges.pairs[which])]
-    return _flattened(points_mm, weld, edges, faces, opened, opened=True)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cloth:
+    """The faces of a piece, and where they are."""
+
+    points_mm: F64
+    weld: I32
+    turned: Bool
+    faces: I64
 
 
-def _flattened(
-    points_mm: F64, weld: I32, edges: Edges, faces: I64, which: I64, *, opened: bool
-) -> _Piece:
-    corner = topology(weld, faces, edges.pairs[which]).corner
-    place = np.empty(int(corner.max()) + 1, np.int64)
-    place[corner] = weld[faces]
-    corner = np.where(edges.turned[faces][:, None], corner[:, ::-1], corner)
-    flat = flatten(points_mm[place], corner)
-    return _Piece(faces, corner, points_mm[place], flat, which, opened)
+def _flattened(mine: _Cloth, corner: I64, which: I64, *, opened: bool = False) -> _Piece:
+    """Flatten a piece whose corners have these vertices (any numbers)."""
+    _, first, corner = np.unique(corner, return_index=True, return_inverse=True)
+    corner = corner.reshape(-1, 3)
+    points = mine.points_mm[mine.weld[mine.faces].ravel()[first]]
+    corner = np.where(mine.turned[mine.faces][:, None], corner[:, ::-1], corner)
+    return _Piece(mine.faces, corner, points, flatten(points, corner), which, opened)
+
+
+def _opened(mine: _Cloth, edges: Edges, which: I64, ring: _Piece | None) -> _Piece:
+    """Cut a piece open and flatten it; a ring only if that halves its error."""
+    kept = which[open_up(mine.points_mm, mine.weld, mine.faces, edges.pairs[which])]
+    corner = topology(mine.weld, mine.faces, edges.pairs[kept]).corner
+    slit = _flattened(mine, corner, kept, opened=True)
+    return slit if ring is None or _rms(slit) < 0.5 * _rms(ring) else ring
+
+
+def _grouped(label: I64, count: int | None = None) -> list[I64]:
+    """Return for each label the rows that have it, ascending."""
+    sizes = np.bincount(label, minlength=count or 0)
+    return np.split(np.argsort(label, kind="stable"), np.cumsum(sizes)[:-1])
 
 
 def _rms(piece: _Piece) -> float:
@@ -191,18 +196,40 @@ def _fill_collapsed(pattern: F64, weld: I32, cloth: I32) -> None:
                 pattern[face, corner] = pattern[twin][0]
 
 
-def _notes(name: str, pieces: list[_Piece], upside_down: int) -> list[str]:
-    notes = []
-    opened = sum(piece.opened for piece in pieces)
-    if opened:
-        notes.append(
-            f"panel '{name}' is closed or a tube in UV, and cannot lie flat as it is: "
-            "it was cut open, and the cut is a seam of the panel with itself"
-        )
-    if len(pieces) > 1:
-        notes.append(
-            f"panel '{name}' is {len(pieces)} separate pieces, each with its own pattern plane"
-        )
-    if upside_down:
-        notes.append(f"panel '{name}' cannot lie flat without folds: {upside_down} faces overlap")
-    return notes
+class _Tally:
+    """What flattening did to one panel."""
+
+    def __init__(self, name: str) -> None:
+        self.name, self.pieces, self.opened, self.folds = name, 0, 0, 0
+        self.square, self.edges, self.worst = 0.0, 0, 0.0
+
+    def add(self, piece: _Piece) -> None:
+        """Count a piece."""
+        error = edge_errors(piece.points_mm, piece.corner, piece.flat_mm)
+        self.square += float((error**2).sum())
+        self.edges += len(error)
+        self.worst = max(self.worst, float(np.abs(error).max(initial=0.0)))
+        reference = reference_edges(piece.points_mm, piece.corner)
+        self.folds += int(folded(piece.flat_mm, piece.corner, reference).sum())
+        self.pieces += 1
+        self.opened += piece.opened
+
+    @property
+    def rms(self) -> float:
+        """Root mean square of the edge-length error."""
+        return math.sqrt(self.square / max(self.edges, 1))
+
+    def notes(self) -> Iterator[str]:
+        """Tell the user what is odd."""
+        if self.opened:
+            yield (
+                f"panel '{self.name}' is closed or a tube in UV, and cannot lie flat as it is: "
+                "it was cut open, and the cut is a seam of the panel with itself"
+            )
+        if self.pieces > 1:
+            yield (
+                f"panel '{self.name}' is {self.pieces} separate pieces, "
+                "each with its own pattern plane"
+            )
+        if self.folds:
+            yield f"panel '{self.name}' cannot lie flat without folds: {self.folds} faces overlap"
