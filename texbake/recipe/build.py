@@ -1,0 +1,209 @@
+"""From what the file says to the values that the other stages use."""
+
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from texbake.recipe import models
+from texbake.recipe.messages import dotted
+from texbake.recipe.structures import Construction, construction, parse_structure
+from texbake.recipe.tree import Node, find, walk
+from texbake.recipe.values import (
+    Colour,
+    Fabric,
+    Felt,
+    HemRecipe,
+    Jersey,
+    Melange,
+    PanelRecipe,
+    Recipe,
+    Rib,
+    SeamRecipe,
+    Thread,
+    Yarn,
+)
+
+
+def build(keys: models.RecipeKeys, tree: Node, path: Path) -> Recipe:
+    """Return the recipe. Fabrics and panels come in the order of their names, not of the file."""
+    fabrics = _fabrics(keys, tree)
+    default = keys.fabric if keys.fabric is not None else next(iter(fabrics))
+    return Recipe(
+        path=path,
+        garment=keys.garment,
+        mesh=(path.parent / keys.mesh).resolve(),
+        mesh_unit_mm=keys.mesh_unit,
+        up=keys.up,
+        uv_set=keys.uv_set,
+        tile=keys.tile,
+        size_px=keys.size,
+        gutter_px=keys.gutter,
+        seed=keys.seed,
+        normal_bits=keys.normal_bits,
+        file_name=keys.file_name,
+        fabrics=MappingProxyType(fabrics),
+        fabric=default,
+        panels=MappingProxyType({n: _panel(n, keys.panels[n], tree) for n in sorted(keys.panels)}),
+        seams=_seams(keys.seams, tree),
+        hems=_hems(keys.hems, tree),
+        lines=MappingProxyType({dotted(at): node.key_line for at, node in walk(tree) if at}),
+    )
+
+
+def _line(tree: Node, *at: int | str) -> int | None:
+    """Return the line of a key, or None where the recipe does not have it."""
+    node = find(tree, at)
+    return None if node is None else node.key_line
+
+
+def _fabrics(keys: models.RecipeKeys, tree: Node) -> dict[str, Fabric]:
+    """Return every fabric: those described, then those that a structure's phrase stands for."""
+    found = {
+        name: _fabric(name, keys.fabrics[name], keys.colour, _line(tree, "fabrics", name))
+        for name in sorted(keys.fabrics)
+    }
+    phrases = {keys.fabric: _line(tree, "fabric")}
+    for name, panel in keys.panels.items():
+        phrases.setdefault(panel.fabric, _line(tree, "panels", name, "fabric"))
+    for phrase in sorted(p for p in phrases if p is not None and p not in found):
+        found[phrase] = _ordered(phrase, keys.colour, phrases[phrase])
+    return found
+
+
+def _ordered(phrase: str, colour: Colour, line: int | None) -> Fabric:
+    """Return the cloth that a tailor would order by the name of its structure alone."""
+    structure = parse_structure(phrase)
+    spec: dict[str, Any]
+    if isinstance(structure, Felt):
+        spec = {"felt": "plain"}
+    elif isinstance(structure, (Jersey, Rib)):
+        spec = {"knit": phrase}
+    else:
+        spec = {"weave": phrase}
+    model = models.FABRICS[next(iter(spec))]
+    return _fabric(phrase, model.model_validate(spec), colour, line)
+
+
+def _fabric(name: str, keys: models.Cloth, colour: Colour, line: int | None) -> Fabric:
+    """Return a fabric; what it leaves open is as usual for its structure."""
+    colour = keys.colour or colour
+    common: dict[str, Any] = {"name": name, "scale": keys.scale, "line": line}
+    match keys:
+        case models.WeaveFabric() | models.DraftFabric():
+            structure = keys.weave if isinstance(keys, models.WeaveFabric) else keys.draft
+            usual = construction(structure)
+            warp = _woven(keys.warp, colour, usual.first_tex, usual.first_per_cm)
+            weft = _woven(keys.weft, colour, usual.second_tex, usual.second_per_cm)
+            return Fabric(structure=structure, warp=warp, weft=weft, **common)
+        case models.KnitFabric():
+            return _knit(keys, colour, construction(keys.knit), common)
+        case models.FeltFabric():
+            tex = construction(Felt()).first_tex
+            yarn = Yarn(count_tex=tex, per_cm=0.0, **_fibre(keys.yarn, colour))
+            thick = keys.felt.thickness
+            return Fabric(structure=Felt(), yarn=yarn, thickness_mm=thick, **common)
+        case _:
+            raise TypeError(f"no structure: {keys!r}")
+
+
+def _knit(
+    keys: models.KnitFabric, colour: Colour, usual: Construction, common: Mapping[str, Any]
+) -> Fabric:
+    return Fabric(
+        structure=keys.knit,
+        yarn=_spun(keys.yarn, colour, usual.first_tex, 0.0),
+        wales_per_cm=usual.first_per_cm if keys.wales is None else keys.wales,
+        courses_per_cm=usual.second_per_cm if keys.courses is None else keys.courses,
+        **common,
+    )
+
+
+def _woven(keys: models.WovenYarn, colour: Colour, tex: float, per_cm: float) -> Yarn:
+    return _spun(keys, colour, tex, per_cm if keys.per_cm is None else keys.per_cm)
+
+
+def _spun(keys: models.KnitYarn, colour: Colour, tex: float, per_cm: float) -> Yarn:
+    return Yarn(
+        count_tex=tex if keys.count is None else keys.count,
+        per_cm=per_cm,
+        twist=keys.twist,
+        irregularity=keys.irregularity,
+        **_fibre(keys, colour),
+    )
+
+
+def _fibre(keys: models.Fibre, colour: Colour) -> dict[str, Any]:
+    """Return the fields that fibres decide; shares sum to 1, in an order of no file."""
+    melange = None
+    if keys.melange is not None:
+        total = math.fsum(keys.melange.values())
+        parts = sorted(keys.melange.items(), key=lambda part: part[0].srgb)
+        melange = Melange(tuple((c, share / total) for c, share in parts))
+    own = keys.colour or colour
+    return {
+        "colour": own if melange is None else melange.mean,
+        "melange": melange,
+        "metallic": keys.metallic,
+        "lustre": keys.lustre,
+    }
+
+
+def _panel(name: str, keys: models.PanelKeys, tree: Node) -> PanelRecipe:
+    islands = keys.islands or ()
+    return PanelRecipe(
+        name=name,
+        at=keys.at,
+        object=keys.object,
+        group=keys.group,
+        material=keys.material,
+        islands=islands if keys.island is None else (keys.island,),
+        fabric=keys.fabric,
+        grain_rad=keys.grain,
+        line=_line(tree, "panels", name),
+    )
+
+
+def _stitching(keys: models.Stitching, line: int | None) -> dict[str, Any]:
+    thread = keys.thread
+    return {
+        "stitch": keys.stitch,
+        "rows": keys.rows,
+        "length_mm": keys.length,
+        "from_edge_mm": keys.from_edge,
+        "spacing_mm": keys.spacing,
+        "thread": Thread(colour=thread.colour, count_tex=thread.count, metallic=thread.metallic),
+        "scale": keys.scale,
+        "line": line,
+    }
+
+
+def _seams(keys: list[models.SeamKeys] | None, tree: Node) -> tuple[SeamRecipe, ...]:
+    """Return the seams; left out, all seams are sewn from inside and show no stitches."""
+    if keys is None:
+        return (SeamRecipe(between=("all", "all"), stitch=None),)
+    return tuple(
+        SeamRecipe(
+            between=seam.between,
+            side=seam.side,
+            groove_mm=seam.groove,
+            **_stitching(seam, _line(tree, "seams", k)),
+        )
+        for k, seam in enumerate(keys)
+    )
+
+
+def _hems(keys: list[models.HemKeys] | None, tree: Node) -> tuple[HemRecipe, ...]:
+    """Return the hems; left out, every open edge is turned in 12 mm and stitched."""
+    if keys is None:
+        return (HemRecipe(on=("all",), stitch="301", width_mm=12.0),)
+    return tuple(
+        HemRecipe(
+            on=hem.on,
+            width_mm=hem.width,
+            fold_mm=hem.fold,
+            **_stitching(hem, _line(tree, "hems", k)),
+        )
+        for k, hem in enumerate(keys)
+    )

@@ -1,0 +1,167 @@
+"""Mistakes that no single key shows: they are looked for whatever else is wrong."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from texbake.errors import UserError, UserErrors
+from texbake.recipe.axes import UNIT_MM
+from texbake.recipe.messages import At, told
+from texbake.recipe.mistake import WrongValueError, advice
+from texbake.recipe.structures import parse_structure
+from texbake.recipe.tree import QUOTES, Node, find, plain, walk
+from texbake.recipe.values import Recipe
+
+Finding = tuple[At, str, str]
+_PICKS = ("at", "object", "group", "material", "island", "islands")
+_ISLAND_PICKS = ("at", "island", "islands")
+
+
+def check(tree: Node, path: Path) -> list[UserError]:
+    """Return what is wrong between keys, as errors with lines."""
+    data = plain(tree)
+    found = [*_empty(tree), *_mesh(data), *_names(data), *_yarns(data), *_panels(data)]
+    found += [*_sides(data), *_colourways(data)]
+    errors = []
+    for at, what, fix in found:
+        node = find(tree, at)
+        errors.append(told(what, fix, tree if node is None else node, at, path))
+    return errors
+
+
+def _mapping(value: object) -> Mapping[str, Any]:
+    """Return a mapping, or an empty one: what is none is told elsewhere."""
+    return value if isinstance(value, dict) else {}
+
+
+def _empty(tree: Node) -> Iterator[Finding]:
+    """Find keys with nothing behind them; a colour without quotes is the usual cause."""
+    for at, node in walk(tree):
+        if node.value is None and not (at[:1] == ("colourways",) and len(at) > 1):
+            fix = "write a value, or take the key out"
+            if node.swallowed:
+                fix = QUOTES.format(f'"{node.swallowed}"')
+            elif at[-1] in {"colour", "thread"}:
+                fix = 'write a colour, in quotes if it begins with #: "#3d5a6c"'
+            elif at[-1] in {"seams", "hems"}:
+                fix = f"write none if you want no {at[-1]}, or take the key out"
+            yield at, "empty", fix
+
+
+def _mesh(data: Mapping[str, Any]) -> Iterator[Finding]:
+    mesh = data.get("mesh")
+    if not isinstance(mesh, str):
+        return
+    if "\\" in mesh:
+        yield ("mesh",), f"{mesh!r} has \\ in it", f"write {mesh.replace(chr(92), '/')}"
+    elif Path(mesh.strip()).suffix.lower() not in UNIT_MM:
+        yield (
+            ("mesh",),
+            f"{mesh!r} is no mesh file",
+            f"its name ends in one of {', '.join(UNIT_MM)}",
+        )
+
+
+def _names(data: Mapping[str, Any]) -> Iterator[Finding]:
+    """Find names of fabrics that are none, and a recipe that has no cloth at all."""
+    fabrics = _mapping(data.get("fabrics"))
+    if "fabric" not in data and not fabrics:
+        fix = "add fabric: plain, or describe the cloth under fabrics"
+        yield (), "the recipe has no fabric", fix
+    uses: list[tuple[At, object]] = [(("fabric",), data.get("fabric"))]
+    for name, panel in _mapping(data.get("panels")).items():
+        uses.append((("panels", name, "fabric"), _mapping(panel).get("fabric")))
+    for at, name in uses:
+        if isinstance(name, str) and name.strip() not in fabrics:
+            yield from _phrase(at, name.strip(), fabrics)
+
+
+def _phrase(at: At, name: str, fabrics: Mapping[str, Any]) -> Iterator[Finding]:
+    """Accept a structure's phrase; else offer the nearest fabric, else say what is wrong."""
+    try:
+        parse_structure(name)
+    except WrongValueError as error:
+        known = f"fabrics: {', '.join(fabrics)}; or a structure: plain, twill 2/1, felt, ..."
+        if name.split()[:1] in (["twill"], ["satin"], ["rib"]):
+            yield at, error.what, error.fix
+            return
+        words = [*fabrics, "plain", "twill 2/1", "satin 5/2", "single jersey", "rib 2x2", "felt"]
+        fix = advice(name, words, known if fabrics else known.split("; or a ")[1])
+        yield at, f"there is no fabric {name!r}", fix
+
+
+def _yarns(data: Mapping[str, Any]) -> Iterator[Finding]:
+    for name, fabric in _mapping(data.get("fabrics")).items():
+        for part in ("warp", "weft", "yarn"):
+            if {"colour", "melange"} <= _mapping(_mapping(fabric).get(part)).keys():
+                fix = "keep one: a melange brings its own colours"
+                yield ("fabrics", name, part), "both colour and melange", fix
+
+
+def _panels(data: Mapping[str, Any]) -> Iterator[Finding]:
+    for name, panel in _mapping(data.get("panels")).items():
+        at: At = ("panels", name)
+        if not isinstance(panel, dict):
+            continue
+        picks = [key for key in _PICKS if key in panel]
+        if not picks:
+            fix = f"say where it is, by one of {', '.join(_PICKS)}, as in at: [0, 120, 14]"
+            yield at, "nothing says which faces the panel has", fix
+        picks = [key for key in _ISLAND_PICKS if key in panel]
+        if len(picks) > 1:
+            fix = "keep one of at, island, islands; object, group and material may be added"
+            yield at, f"{' and '.join(picks)} both choose islands", fix
+
+
+def _sides(data: Mapping[str, Any]) -> Iterator[Finding]:
+    """Find a seam stitched on a panel that it does not touch."""
+    seams = data.get("seams")
+    for k, seam in enumerate(seams if isinstance(seams, list) else []):
+        side, pair = _mapping(seam).get("side"), _mapping(seam).get("between")
+        if not isinstance(side, str) or not isinstance(pair, list) or side == "both":
+            continue
+        names = [name for name in pair if isinstance(name, str)]
+        if side not in names and "all" not in names:
+            fix = advice(side, ["both", *names], f"allowed: both, {', '.join(names)}")
+            yield ("seams", k, "side"), f"{side!r} is not one of the seam's panels", fix
+
+
+def _colourways(data: Mapping[str, Any]) -> Iterator[Finding]:
+    """Find colourways that one folder would hold where capitals do not count."""
+    seen: dict[str, str] = {}
+    for name in _mapping(data.get("colourways")):
+        first = seen.setdefault(name.lower(), name)
+        if first != name:
+            fix = "choose another: some systems do not tell capitals in file names"
+            yield ("colourways", name), f"the name differs from {first!r} in capitals only", fix
+
+
+def check_panels(recipe: Recipe, names: Iterable[str]) -> None:
+    """Check the panels that seams and hems name, once the mesh has told which there are.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    names : iterable of str
+        Every panel, those of the recipe and those that the mesh gave.
+
+    Raises
+    ------
+    UserErrors
+        One for each name that is none, with its line and the nearest right one.
+    """
+    panels = list(dict.fromkeys(names))
+    used: list[tuple[str, tuple[str, ...]]]
+    used = [(f"seams.{k}.between", s.between) for k, s in enumerate(recipe.seams)]
+    used += [(f"seams.{k}.side", (s.side,)) for k, s in enumerate(recipe.seams)]
+    used += [(f"hems.{k}.on", h.on) for k, h in enumerate(recipe.hems)]
+    errors = []
+    for at, wanted in used:
+        for k, name in enumerate(wanted):
+            if name not in {"all", "both", *panels}:
+                line = recipe.lines.get(f"{at}.{k}", recipe.lines.get(at))
+                fix = advice(name, panels, f"panels: {', '.join(panels)}")
+                what = f"{at}: there is no panel {name!r}"
+                errors.append(UserError(what, fix=fix, path=recipe.path, line=line))
+    if errors:
+        raise UserErrors(sorted(errors, key=lambda e: e.line or 0))

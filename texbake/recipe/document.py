@@ -1,0 +1,184 @@
+"""The JSON Schema and the reference of recipes, written from the models."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from texbake.recipe import models, structures, units
+from texbake.recipe.kinds import Kind
+from texbake.recipe.messages import written
+from texbake.recipe.shape import has_origin, inner_models
+from texbake.recipe.words import ColourText
+
+Json = dict[str, Any]
+
+
+def json_schema() -> Json:
+    """Return the JSON Schema (draft 2020-12) of a recipe file, for editors."""
+    schema = models.RecipeKeys.model_json_schema()
+    schema = _share(schema, ColourText().json()["anyOf"])
+    schema["$defs"] = {"Colour": ColourText().json(), **schema["$defs"]}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **schema,
+        "title": "Texbake recipe",
+    }
+
+
+def _share(node: Any, forms: list[Json]) -> Any:  # noqa: ANN401  # any JSON
+    """Replace each copy of the colour forms by a reference: 148 names stand once."""
+    if isinstance(node, list):
+        return [_share(item, forms) for item in node]
+    if not isinstance(node, dict):
+        return node
+    if node.get("anyOf") == forms:
+        rest = {k: v for k, v in node.items() if k not in {"anyOf", "type"}}
+        return {"$ref": "#/$defs/Colour", **rest}
+    return {key: _share(value, forms) for key, value in node.items()}
+
+
+_SECTIONS: tuple[tuple[str, str, type[models.Keys]], ...] = (
+    ("The recipe", "", models.RecipeKeys),
+    ("A weave", "fabrics.NAME, by its name", models.WeaveFabric),
+    ("A drawn weave", "fabrics.NAME, drawn", models.DraftFabric),
+    ("Warp and weft", "fabrics.NAME.warp, fabrics.NAME.weft", models.WovenYarn),
+    ("A knit", "fabrics.NAME, knitted", models.KnitFabric),
+    ("Knitting yarn", "fabrics.NAME.yarn of a knit", models.KnitYarn),
+    ("A felt", "fabrics.NAME, matted", models.FeltFabric),
+    ("Body of a felt", "fabrics.NAME.felt", models.FeltForm),
+    ("Fibres of a felt", "fabrics.NAME.yarn of a felt", models.Fibre),
+    ("A panel", "panels.NAME", models.PanelKeys),
+    ("A seam", "an entry of seams", models.SeamKeys),
+    ("A hem", "an entry of hems", models.HemKeys),
+    ("Thread", "thread of seams and hems", models.ThreadKeys),
+)
+
+_INTRO = """\
+# Recipe reference
+
+Written from the models in `texbake/recipe/models.py` by `python -m texbake.recipe`; a test keeps
+it true. An editor that knows JSON Schema checks recipes with `texbake/recipe/recipe.schema.json`.
+
+A recipe is YAML 1.2. The shortest:
+
+```yaml
+garment: tee
+mesh: tee.obj
+fabric: plain
+colour: "#3d5a6c"
+```
+
+Colours that begin with `#` stand in quotes: without them YAML takes the rest of the line as a
+comment. `color` may stand wherever `colour` does.
+"""
+
+_RULES = """
+## Rules between keys
+
+- A fabric has exactly one of `weave`, `draft`, `knit`, `felt`. What it leaves open is as usual:
+  see the table of usual cloths.
+- `fabric` and the fabric of a panel name a key of `fabrics`, or a structure (`plain`,
+  `twill 2/1 Z`, `satin 5/2`, `single jersey`, `rib 2x2`, `felt`), which is then the usual cloth.
+  Where `fabric` is left out, it is the only one of `fabrics`, or the first in the alphabet.
+- A yarn takes its colour from itself, else from its fabric, else from the recipe.
+- A panel needs at least one of `at`, `object`, `group`, `material`, `island`, `islands`. `object`,
+  `group` and `material` must all hold where several are given; of `at`, `island` and `islands`,
+  which choose islands, one may be added.
+- `at` is written in the mesh's own unit and axes.
+- `seams` left out: all seams, without visible stitches. `hems` left out: every open edge, 12 mm,
+  lockstitched. `none` for either: nothing.
+- Island numbers and the entries of `seams` and `hems` in paths are counted from 0.
+
+## Colourways
+
+A colourway maps paths to other values. A path is the keys on the way with dots between them, in
+full (`fabrics.drill.warp.colour`, `seams.0.thread`) or from the name of a fabric or panel on
+(`drill.warp.colour`). The value takes the place of the whole value there. A colourway changes
+`colour`, `fabric`, `fabrics`, `seams`, `hems` and the fabric of panels; what else the recipe says
+is the garment's. A recipe without colourways has one, `standard`.
+
+```yaml
+colourways:
+  slate: {}
+  sand: {colour: "#b59b74"}
+```
+"""
+
+
+def reference_markdown() -> str:
+    """Return ``recipes/REFERENCE.md``."""
+    parts = [_INTRO]
+    for title, where, model in _SECTIONS:
+        parts.append("\n".join(_section(title, where, model)) + "\n")
+    parts += ["\n".join(_quantities()) + "\n", "\n".join(_usual()) + "\n", _RULES.lstrip("\n")]
+    return "\n".join(parts)
+
+
+def _section(title: str, where: str, model: type[models.Keys]) -> Iterator[str]:
+    yield f"## {title}"
+    yield ""
+    about = " ".join((model.__doc__ or "").split())
+    yield f"{about} Stands at: {where}." if where else about
+    yield ""
+    yield "| key | what | values | default | example |"
+    yield "| --- | --- | --- | --- | --- |"
+    for key, field in model.model_fields.items():
+        cells = (f"`{key}`", field.description or "", _values(field), _default(field))
+        shown = ", ".join(f"`{written(e)}`" for e in field.examples or [])
+        yield f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in (*cells, shown))} |"
+
+
+def _values(field: Any) -> str:  # noqa: ANN401  # pydantic's FieldInfo
+    """Say what may be written, by the kind of the field or the models it leads to."""
+    kind = next((m for m in field.metadata if isinstance(m, Kind)), None)
+    if kind is not None:
+        return kind.words
+    inner = inner_models(field.annotation)
+    if not inner:
+        return "mapping of colours to shares" if field.alias is None else ""
+    names = " or ".join(dict.fromkeys(model.noun for model in inner))
+    if has_origin(field.annotation, list):
+        return f"list: {names}; or none"
+    return f"mapping of names: {names}" if has_origin(field.annotation, dict) else names
+
+
+def _default(field: Any) -> str:  # noqa: ANN401  # pydantic's FieldInfo
+    """Write the default as a recipe would."""
+    if field.is_required():
+        return "**needed**"
+    if field.default_factory is not None or field.default is None:
+        return ""
+    return f"`{written(field.default)}`"
+
+
+def _quantities() -> Iterator[str]:
+    yield "## Quantities"
+    yield ""
+    yield "A number and its unit, as text. A number without a unit is a mistake, except for"
+    yield "shares (0 to 1) and ends and picks (per cm). Lengths may be fractions: `1 1/4 in`. In"
+    yield "`Ne 40/2` and `Nm 50/2` the second number is that of plies."
+    yield ""
+    yield "| quantity | units |"
+    yield "| --- | --- |"
+    for quantity in units.QUANTITIES:
+        yield f"| {quantity.name} | {', '.join(f'`{u}`' for u in quantity.all_units)} |"
+
+
+def _usual() -> Iterator[str]:
+    yield "## Usual cloths"
+    yield ""
+    yield "| structure | cloth | warp or yarn | ends or wales | weft | picks or courses |"
+    yield "| --- | --- | --- | --- | --- | --- |"
+    rows = (
+        ("plain, drafts", structures.PLAIN_CLOTH),
+        ("twill", structures.DRILL),
+        ("satin", structures.SATEEN),
+        ("single jersey", structures.T_SHIRT),
+        ("rib 1x1", structures.FINE_RIB),
+        ("other ribs", structures.CUFF_RIB),
+    )
+    for name, usual in rows:
+        first = f"{usual.first_tex:.3g} tex | {usual.first_per_cm:.3g} /cm"
+        second = f"{usual.second_tex:.3g} tex | {usual.second_per_cm:.3g} /cm"
+        yield f"| {name} | {usual.cloth} | {first} | {second} |"
+    yield ""
+    yield "Felt is 2 mm thick."

@@ -1,0 +1,395 @@
+"""The keys of a recipe file, as pydantic models: the one source of what may be written.
+
+Reading, the JSON Schema and ``recipes/REFERENCE.md`` all come from here. The models hold what a
+file says; ``build`` makes of it the values that the other stages use.
+"""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Tag
+from pydantic.functional_validators import WrapValidator
+
+from texbake.recipe import kinds, structures, units, words
+from texbake.recipe.kinds import Amount, Choice, Flag, Number, Whole
+from texbake.recipe.mistake import WrongValueError
+from texbake.recipe.values import Colour, Draft, Structure, Up
+
+ALL, BOTH, NONE = "all", "both", "none"
+
+
+def key(default: str | float | None, description: str, *examples: object) -> Any:  # noqa: ANN401
+    """Describe a key; its default is written as a recipe would, and read as such."""
+    shown = list(examples) or None
+    if default is None:
+        return Field(default=None, description=description, examples=shown)
+    return Field(default=default, validate_default=True, description=description, examples=shown)
+
+
+def need(description: str, *examples: object) -> Any:  # noqa: ANN401  # as pydantic's Field
+    """Describe a key that must be given."""
+    return Field(description=description, examples=list(examples) or None)
+
+
+def _spelling(schema: dict[str, Any]) -> None:
+    """Let ``color`` stand wherever ``colour`` does, and no key be empty."""
+    keys = schema.get("properties", {})
+    for spec in keys.values():
+        if spec.get("default", "") is None:
+            del spec["default"]
+    for ours, theirs in (("colour", "color"), ("colourways", "colorways")):
+        if ours in keys:
+            keys[theirs] = {**keys[ours], "description": f"Another spelling of {ours}."}
+
+
+class Keys(BaseModel):
+    """Keys of one mapping; any other key is a mistake."""
+
+    noun: ClassVar[str]
+    # Built at the first use: importing the package stays quick.
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, defer_build=True, json_schema_extra=_spelling
+    )
+
+
+def _length(low: float, high: float, example: str) -> Amount:
+    return Amount(of=units.LENGTH, low=low, high=high, example=example)
+
+
+_COUNT = Amount(of=units.COUNT, low=1.0, high=2000.0, example="20 tex")
+_PER_CM = Amount(of=units.ENDS, low=1.0, high=100.0, example="24")
+_LOOPS = Amount(of=units.DENSITY, low=1.0, high=100.0, example="14 /cm")
+_SHARE = Amount(of=units.SHARE, low=0.0, high=1.0, example="60 %")
+_IRREGULAR = Amount(of=units.SHARE, low=0.0, high=0.5, example="10 %")
+_ANGLE = Amount(of=units.ANGLE, low=-6.283185307179586, high=6.283185307179586, example="15 deg")
+_SCALE = Number(low=0.1, high=100.0)
+_UNITS_MM = {u: units.LENGTH.units[u] for u in units.LENGTH.all_units}
+_POINT = kinds.Vector(length=3, whole=False, limit=1e6)
+_ISLAND = Whole(low=0, high=1_000_000)
+_PANEL_NAME = words.Text(what="the name of a panel", taken=(ALL, BOTH, NONE))
+_FABRIC_NAME = words.Text(what="the name of a fabric", taken=(NONE,))
+_ANY_NAME = words.Text(what="a name in the mesh file")
+_FABRIC = words.Text(what="a key of fabrics, or a structure such as plain, twill 2/1, felt")
+_WEAVE = words.Phrase(
+    read=structures.parse_weave, form=structures.WEAVES, examples=structures.WEAVE_WORDS
+)
+_KNIT = words.Phrase(
+    read=structures.parse_knit, form=structures.KNITS, examples=structures.KNIT_WORDS
+)
+
+ColourValue = Annotated[Colour, words.ColourText()]
+_SUM_SLACK = 0.001  # 0.1 %: three thirds written as 33.3 %
+
+
+def _whole_melange(value: Any, read: Any) -> dict[Colour, float]:  # noqa: ANN401  # pydantic's
+    """Check that the shares make a whole yarn, and that no colour hides behind another."""
+    parts: dict[Colour, float] = read(value)
+    if len(parts) != len(value):
+        raise WrongValueError("one colour stands twice", fix="add its shares up")
+    total = sum(parts.values())
+    if abs(total - 1.0) > _SUM_SLACK:
+        fix = f"change the shares by {100 * (1 - total):+.6g} % in all, so that they sum to 100 %"
+        raise WrongValueError(f"shares sum to {100 * total:.6g} %", fix=fix)
+    return parts
+
+
+MelangeValue = Annotated[dict[ColourValue, Annotated[float, _SHARE]], WrapValidator(_whole_melange)]
+
+
+class Fibre(Keys):
+    """What a felt is matted from."""
+
+    noun: ClassVar[str] = "fibre"
+    colour: Annotated[Colour | None, words.ColourText()] = key(
+        None, "Colour; left out: the fabric's, else the recipe's.", "#3d5a6c", "steelblue"
+    )
+    melange: MelangeValue | None = Field(
+        default=None,
+        description="Colours of the fibres, each with its share; instead of colour. Sum: 100 %.",
+        examples=[{"#e8e4dc": "60 %", "#8f8a86": "40 %"}],
+    )
+    metallic: Annotated[bool, Flag()] = key(False, "Metal fibres.")
+    lustre: Annotated[float, _SHARE] = key(0.2, "0 = dull staple, 1 = smooth filament.", 0.6)
+
+
+class KnitYarn(Fibre):
+    """The yarn of a knit."""
+
+    noun: ClassVar[str] = "yarn"
+    count: Annotated[float | None, _COUNT] = key(
+        None, "Fineness (ISO 1144); left out: as usual for the structure.", "20 tex", "Ne 30"
+    )
+    twist: Annotated[Literal["S", "Z"], Choice(of={"S": "S", "Z": "Z"})] = key(
+        "Z", "Direction of the yarn's twist."
+    )
+    irregularity: Annotated[float, _IRREGULAR] = key(
+        0.1, "How much the thickness varies along the yarn (coefficient of variation).", "15 %"
+    )
+
+
+class WovenYarn(KnitYarn):
+    """Warp or weft of a weave."""
+
+    noun: ClassVar[str] = "yarn of a weave"
+    per_cm: Annotated[float | None, _PER_CM] = key(
+        None, "Ends or picks; a bare number is per cm. Left out: as usual.", 24, "60 /in"
+    )
+
+
+class Cloth(Keys):
+    """What every fabric has."""
+
+    colour: Annotated[Colour | None, words.ColourText()] = key(
+        None, "Colour of its yarns that name none; left out: the recipe's.", "#3d5a6c"
+    )
+    scale: Annotated[float, _SCALE] = key(1.0, "How many times life size the yarns are.", 4)
+
+
+class WeaveFabric(Cloth):
+    """A weave by its name."""
+
+    noun: ClassVar[str] = "weave"
+    weave: Annotated[Structure, _WEAVE] = need("The weave (ISO 3572).", "twill 2/1 Z", "satin 5/2")
+    warp: WovenYarn = Field(default_factory=WovenYarn, description="Yarn along the grain.")
+    weft: WovenYarn = Field(default_factory=WovenYarn, description="Yarn across the grain.")
+
+
+class DraftFabric(Cloth):
+    """A weave that is drawn."""
+
+    noun: ClassVar[str] = "draft"
+    draft: Annotated[Draft, words.Rows(read=structures.parse_draft)] = need(
+        "The weave, drawn: the last row is woven first.", ["xx..", ".xx.", "..xx", "x..x"]
+    )
+    warp: WovenYarn = Field(default_factory=WovenYarn, description="Yarn along the grain.")
+    weft: WovenYarn = Field(default_factory=WovenYarn, description="Yarn across the grain.")
+
+
+class KnitFabric(Cloth):
+    """A knit."""
+
+    noun: ClassVar[str] = "knit"
+    knit: Annotated[Structure, _KNIT] = need("The knit.", "single jersey", "rib 2x2")
+    yarn: KnitYarn = Field(default_factory=KnitYarn, description="Its yarn.")
+    wales: Annotated[float | None, _LOOPS] = key(
+        None, "Columns of loops; left out: as usual for the structure.", "14 /cm"
+    )
+    courses: Annotated[float | None, _LOOPS] = key(
+        None, "Rows of loops; left out: as usual for the structure.", "18 /cm"
+    )
+
+
+class FeltForm(Keys):
+    """The body of a felt."""
+
+    noun: ClassVar[str] = "body of a felt"
+    thickness: Annotated[float, _length(0.1, 50.0, "2 mm")] = key("2 mm", "Thickness.", "3 mm")
+
+
+def _plain_felt(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
+    """Read ``felt: plain`` as a felt with nothing said about it."""
+    return {} if value == "plain" else value
+
+
+class FeltFabric(Cloth):
+    """A felt."""
+
+    noun: ClassVar[str] = "felt"
+    felt: Annotated[
+        FeltForm, BeforeValidator(_plain_felt, json_schema_input_type=Literal["plain"] | FeltForm)
+    ] = need("plain, or a mapping with the thickness.", "plain", {"thickness": "3 mm"})
+    yarn: Fibre = Field(default_factory=Fibre, description="Its fibres.")
+
+
+FABRICS: Mapping[str, type[Cloth]] = MappingProxyType(
+    {"weave": WeaveFabric, "draft": DraftFabric, "knit": KnitFabric, "felt": FeltFabric}
+)
+# A fabric that forgot its structure is judged by keys that only one kind has.
+_HINTS = {"wales": "knit", "courses": "knit", "yarn": "knit"}
+
+
+def structure_of(fabric: object) -> str:
+    """Return the key in ``FABRICS`` of the model that reads this fabric."""
+    keys = fabric if isinstance(fabric, dict) else {}
+    named = next((k for k in keys if k in FABRICS), None)
+    return named or next((_HINTS[k] for k in keys if k in _HINTS), "weave")
+
+
+FabricValue = Annotated[
+    Annotated[WeaveFabric, Tag("weave")]
+    | Annotated[DraftFabric, Tag("draft")]
+    | Annotated[KnitFabric, Tag("knit")]
+    | Annotated[FeltFabric, Tag("felt")],
+    Discriminator(structure_of),
+]
+
+
+class PanelKeys(Keys):
+    """How to find a panel in the mesh, and what it is made of."""
+
+    noun: ClassVar[str] = "panel"
+    at: Annotated[tuple[float, float, float] | None, _POINT] = key(
+        None, "A point near the panel, in the mesh's own unit and axes.", [0, 120, 14]
+    )
+    object: Annotated[str | None, _ANY_NAME] = key(None, "Object in the mesh.", "vest")
+    group: Annotated[str | None, _ANY_NAME] = key(None, "Group in the mesh.", "sleeves")
+    material: Annotated[str | None, _ANY_NAME] = key(None, "Material in the mesh.", "lining")
+    island: Annotated[int | None, _ISLAND] = key(None, "Number of its island in UV.", 3)
+    islands: Annotated[tuple[int, ...] | None, kinds.Islands()] = key(
+        None, "Numbers of islands in UV that are joined into it.", [2, 5]
+    )
+    fabric: Annotated[str | None, _FABRIC] = key(
+        None, "Its cloth; left out: the recipe's fabric.", "lining"
+    )
+    grain: Annotated[float, _ANGLE] = key(
+        "0 deg",
+        "Turn of the grain from the garment's up, counter-clockwise from outside.",
+        "15 deg",
+    )
+
+
+class ThreadKeys(Keys):
+    """Sewing thread."""
+
+    noun: ClassVar[str] = "thread"
+    colour: Annotated[Colour | None, words.ColourText()] = key(
+        None, "Colour; left out: the cloth's own, a little darker.", "#d8cfb8"
+    )
+    count: Annotated[float, _COUNT] = key("60 tex", "Fineness (ISO 1144).", "Nm 30")
+    metallic: Annotated[bool, Flag()] = key(False, "Metal thread.")
+
+
+def _bare_thread(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
+    """Read a colour in place of a thread as the thread's colour."""
+    return value if isinstance(value, dict) else {"colour": value}
+
+
+_STITCH = Choice(of={"301": "301", NONE: None})
+
+
+class Stitching(Keys):
+    """What seams and hems share."""
+
+    stitch: Annotated[Literal["301"] | None, _STITCH] = key(
+        "301", "Stitch type (ISO 4915), 301 is lockstitch; none: nothing is stitched.", 301, "none"
+    )
+    rows: Annotated[int, Whole(low=1, high=4)] = key(1, "Rows of stitches.", 2)
+    length: Annotated[float, _length(0.5, 20.0, "2.5 mm")] = key(
+        "2.5 mm", "Length of a stitch.", "1/8 in"
+    )
+    from_edge: Annotated[float, _length(0.0, 50.0, "2 mm")] = key(
+        "2 mm", "From the seam line, or the edge, to the first row.", "1/4 in"
+    )
+    spacing: Annotated[float, _length(0.5, 50.0, "6 mm")] = key("6 mm", "Between rows.", "1/4 in")
+    thread: Annotated[
+        ThreadKeys,
+        BeforeValidator(_bare_thread, json_schema_input_type=ColourValue | ThreadKeys),
+    ] = Field(
+        default_factory=ThreadKeys,
+        description="Sewing thread: a colour, or a mapping.",
+        examples=["#d8cfb8", {"colour": "#d8cfb8", "count": "Nm 30"}],
+    )
+    scale: Annotated[float, _SCALE] = key(1.0, "How many times life size the stitches are.", 4)
+
+
+class SeamKeys(Stitching):
+    """How the seams between two panels are made; the last entry that fits a seam counts."""
+
+    noun: ClassVar[str] = "seam"
+    between: Annotated[tuple[str, str], words.Names(count=2)] = need(
+        "The two panels; all stands for any.", ["front", "back"]
+    )
+    side: Annotated[str, words.Text(what="both, or one of the two panels")] = key(
+        BOTH, "Where the rows lie: on both sides, or on one panel.", "front"
+    )
+    groove: Annotated[float, _length(0.0, 5.0, "0.4 mm")] = key(
+        "0.4 mm", "Depth of the seam line.", "0.6 mm"
+    )
+
+
+class HemKeys(Stitching):
+    """How open edges are finished; the last entry that fits an edge counts."""
+
+    noun: ClassVar[str] = "hem"
+    on: Annotated[tuple[str, ...], words.Names()] = key(
+        ALL, "Panels whose open edges are hemmed.", "front", ["front", "back"]
+    )
+    width: Annotated[float, _length(1.0, 200.0, "12 mm")] = key(
+        "12 mm", "From the edge to the end of the fold.", "3/4 in"
+    )
+    fold: Annotated[float | None, _length(0.0, 20.0, "1 mm")] = key(
+        None, "Height of the step; left out: the thickness of the cloth.", "1 mm"
+    )
+
+
+def _none_is_empty(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
+    """Read ``none`` as an empty list."""
+    return [] if value == NONE else value
+
+
+def _no_overrides(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
+    """Read a colourway with nothing behind it as the base itself."""
+    return {} if value is None else value
+
+
+Overrides = Annotated[
+    dict[str, Any],
+    BeforeValidator(_no_overrides, json_schema_input_type=dict[str, Any] | None),
+]
+
+
+class RecipeKeys(Keys):
+    """The recipe: garment and mesh, and what the garment is made of."""
+
+    noun: ClassVar[str] = "recipe"
+    garment: Annotated[str, words.FileWord()] = need("Name; part of file names.", "ferry-vest")
+    mesh: Annotated[str, words.Text(what="the path of a mesh")] = need(
+        "Mesh file (.obj, .gltf, .glb, .ply), from the recipe's folder.", "meshes/ferry-vest.obj"
+    )
+    mesh_unit: Annotated[float | None, Choice(of=_UNITS_MM)] = key(
+        None, "One unit of the mesh; left out: m for glTF, cm for OBJ and PLY.", "cm"
+    )
+    up: Annotated[Up, Choice(of={a: a for a in ("x", "y", "z", "-x", "-y", "-z")})] = key(
+        "y", "Axis of the mesh that points up.", "z"
+    )
+    uv_set: Annotated[int, Whole(low=0, high=7)] = key(0, "Which UV set of the mesh.", 1)
+    tile: Annotated[tuple[int, int], kinds.Vector(length=2, whole=True, limit=99)] = Field(
+        default=(0, 0),
+        description="Whole-number corner of the UV square that is baked.",
+        examples=[[1, 0]],
+    )
+    size: Annotated[int, Whole(low=16, high=16384, powers=True)] = key(
+        1024, "Width and height of the maps, px.", 2048
+    )
+    gutter: Annotated[int, Whole(low=0, high=256)] = key(16, "Border around islands, px.", 8)
+    seed: Annotated[int, Whole(low=0, high=2**32 - 1)] = key(1, "Another seed, other yarns.", 7)
+    normal_bits: Annotated[Literal[8, 16], Whole(low=8, high=16, only=(8, 16))] = key(
+        8, "Bits per channel of the normal maps.", 16
+    )
+    file_name: Annotated[str, words.FilePattern()] = key(
+        "{garment}_{colourway}_{map}", "Names of the maps, without ending.", "{garment}-{map}"
+    )
+    fabric: Annotated[str | None, _FABRIC] = key(
+        None, "Cloth of panels that name none; left out: the first of fabrics.", "plain", "drill"
+    )
+    colour: ColourValue = key("#e8e4dc", "Colour of all yarns that name none.", "#3d5a6c")
+    fabrics: dict[Annotated[str, _FABRIC_NAME], FabricValue] = Field(
+        default_factory=dict, description="Fabrics by name; each has one structure."
+    )
+    panels: dict[Annotated[str, _PANEL_NAME], PanelKeys] = Field(
+        default_factory=dict, description="Panels by name; what none finds is a panel by itself."
+    )
+    seams: Annotated[
+        list[SeamKeys] | None,
+        BeforeValidator(_none_is_empty, json_schema_input_type=list[SeamKeys] | Literal["none"]),
+    ] = Field(default=None, description="Seams; left out: all, without stitches. Or none.")
+    hems: Annotated[
+        list[HemKeys] | None,
+        BeforeValidator(_none_is_empty, json_schema_input_type=list[HemKeys] | Literal["none"]),
+    ] = Field(default=None, description="Hems; left out: all, 12 mm, stitched. Or none.")
+    colourways: dict[Annotated[str, words.FileWord()], Overrides] = Field(
+        default_factory=dict,
+        description="Colourways by name; each maps dotted paths of keys to other values.",
+        examples=[{"sand": {"drill.warp.colour": "#b59b74"}}],
+    )

@@ -1,0 +1,333 @@
+"""What a recipe says, as frozen values: lengths in mm, angles in radians, shares 0 to 1.
+
+Everything after ``recipe`` works with these and never sees a dict or a text with a unit in it.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import Literal
+
+Triple = tuple[float, float, float]
+
+
+def to_linear(encoded: float) -> float:
+    """Decode one sRGB channel, 0 to 1, to linear light (IEC 61966-2-1)."""
+    return encoded / 12.92 if encoded <= 0.04045 else math.pow((encoded + 0.055) / 1.055, 2.4)
+
+
+def to_srgb(linear: float) -> float:
+    """Encode one channel of linear light, 0 to 1, as sRGB (IEC 61966-2-1)."""
+    return linear * 12.92 if linear <= 0.0031308 else 1.055 * math.pow(linear, 1 / 2.4) - 0.055
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """An sRGB colour, each channel encoded, 0 to 1."""
+
+    srgb: Triple
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        if not all(0.0 <= c <= 1.0 for c in self.srgb):
+            raise ValueError(f"a colour is three numbers in 0..1, not {self.srgb}")
+
+    @property
+    def linear(self) -> Triple:
+        """The three channels in linear light, 0 to 1."""
+        r, g, b = self.srgb
+        return to_linear(r), to_linear(g), to_linear(b)
+
+    @property
+    def hex(self) -> str:
+        """As ``#rrggbb``, rounded to 8 bits a channel."""
+        return "#" + "".join(f"{round(c * 255):02x}" for c in self.srgb)
+
+
+@dataclass(frozen=True, slots=True)
+class Melange:
+    """A yarn spun of fibres of several colours, with the share of each; shares sum to 1."""
+
+    parts: tuple[tuple[Colour, float], ...]
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        total = math.fsum(share for _, share in self.parts)
+        if not math.isclose(total, 1.0, abs_tol=1e-9):
+            raise ValueError(f"shares of a melange sum to 1, not {total}")
+
+    @property
+    def mean(self) -> Colour:
+        """The colour from far away: fibres mix in linear light."""
+        mixed = [math.fsum(s * c.linear[k] for c, s in self.parts) for k in range(3)]
+        r, g, b = (min(to_srgb(m), 1.0) for m in mixed)
+        return Colour((r, g, b))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Yarn:
+    """One yarn system.
+
+    Attributes
+    ----------
+    count_tex : float
+        Grams per 1000 m (ISO 1144).
+    per_cm : float
+        Ends or picks per cm; 0 for the yarn of a knit or a felt.
+    colour : Colour
+        Of a melange, its mean.
+    irregularity : float
+        Coefficient of variation of the thickness along the yarn.
+    lustre : float
+        0 = dull staple, 1 = smooth filament.
+    """
+
+    count_tex: float
+    per_cm: float
+    colour: Colour
+    melange: Melange | None = None
+    twist: Literal["S", "Z"] = "Z"
+    irregularity: float = 0.10
+    metallic: bool = False
+    lustre: float = 0.2
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        if not self.count_tex > 0.0:
+            raise ValueError(f"count_tex is {self.count_tex}, not above 0")
+        if not self.per_cm >= 0.0:
+            raise ValueError(f"per_cm is {self.per_cm}, below 0")
+
+
+@dataclass(frozen=True, slots=True)
+class Plain:
+    """Plain weave: over one, under one."""
+
+    kind: Literal["plain"] = "plain"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Twill:
+    """Each end goes over ``over`` picks, under ``under``; Z leans like the bar of the letter."""
+
+    over: int
+    under: int
+    direction: Literal["S", "Z"] = "Z"
+    kind: Literal["twill"] = "twill"
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        if min(self.over, self.under) < 1:
+            raise ValueError(f"twill {self.over}/{self.under}: each must be at least 1")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Satin:
+    """One binding point per end, each ``move`` ends on from the last (ISO 3572)."""
+
+    ends: int
+    move: int
+    kind: Literal["satin"] = "satin"
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        if not 1 < self.move < self.ends - 1 or math.gcd(self.ends, self.move) != 1:
+            raise ValueError(f"satin {self.ends}/{self.move} does not bind evenly")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A drawn weave: 'x' = warp on top, '.' = weft. ``rows[0]`` is the bottom row, woven first."""
+
+    rows: tuple[str, ...]
+    kind: Literal["draft"] = "draft"
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        widths = {len(row) for row in self.rows}
+        if len(widths) != 1 or 0 in widths or set("".join(self.rows)) - set("x."):
+            raise ValueError(f"a draft is rows of 'x' and '.', equally long, not {self.rows}")
+
+
+@dataclass(frozen=True, slots=True)
+class Jersey:
+    """Single jersey: every loop faces the front."""
+
+    kind: Literal["jersey"] = "jersey"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rib:
+    """``face`` wales of front loops, then ``back`` wales of back loops."""
+
+    face: int
+    back: int
+    kind: Literal["rib"] = "rib"
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        if min(self.face, self.back) < 1:
+            raise ValueError(f"rib {self.face}x{self.back}: each must be at least 1")
+
+
+@dataclass(frozen=True, slots=True)
+class Felt:
+    """Matted fibres without a thread structure."""
+
+    kind: Literal["felt"] = "felt"
+
+
+Structure = Plain | Twill | Satin | Draft | Jersey | Rib | Felt
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fabric:
+    """One cloth. Weaves have ``warp`` and ``weft``; knits and felts have ``yarn``.
+
+    Attributes
+    ----------
+    wales_per_cm, courses_per_cm : float
+        Of a knit; else 0.
+    thickness_mm : float or None
+        Of a felt.
+    scale : float
+        How many times life size the yarns are drawn.
+    line : int or None
+        Where the recipe names it.
+    """
+
+    name: str
+    structure: Structure
+    warp: Yarn | None = None
+    weft: Yarn | None = None
+    yarn: Yarn | None = None
+    wales_per_cm: float = 0.0
+    courses_per_cm: float = 0.0
+    thickness_mm: float | None = None
+    scale: float = 1.0
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thread:
+    """Sewing thread. ``colour`` None: the cloth's own, a little darker."""
+
+    colour: Colour | None = None
+    count_tex: float = 60.0
+    metallic: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stitching:
+    """What seams and hems share. ``stitch`` is an ISO 4915 number; None: nothing is stitched."""
+
+    stitch: Literal["301"] | None = None
+    rows: int = 1
+    length_mm: float = 2.5
+    from_edge_mm: float = 2.0
+    spacing_mm: float = 6.0
+    thread: Thread = Thread()
+    scale: float = 1.0
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeamRecipe(Stitching):
+    """How the seams between two panels are made. ``between`` may say "all"."""
+
+    between: tuple[str, str] = ("all", "all")
+    side: str = "both"
+    groove_mm: float = 0.4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HemRecipe(Stitching):
+    """How open edges are finished. ``fold_mm`` None: the fold is as high as the cloth is thick."""
+
+    on: tuple[str, ...] = ("all",)
+    width_mm: float = 12.0
+    fold_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PanelRecipe:
+    """How to find one panel in the mesh, and what it is made of.
+
+    Attributes
+    ----------
+    at : tuple of 3 floats or None
+        A point near it, mm, +Y up (turned and scaled as the mesh itself is).
+    object, group, material : str or None
+        Names in the mesh file: each that is given must hold.
+    islands : tuple of int
+        Islands in UV that are joined into it; may be empty.
+    grain_rad : float
+        Turn of the grain from the garment's up.
+    """
+
+    name: str
+    at: Triple | None = None
+    object: str | None = None
+    group: str | None = None
+    material: str | None = None
+    islands: tuple[int, ...] = ()
+    fabric: str | None = None
+    grain_rad: float = 0.0
+    line: int | None = None
+
+
+Up = Literal["x", "y", "z", "-x", "-y", "-z"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recipe:
+    """One colourway of a garment, complete.
+
+    Attributes
+    ----------
+    path : Path
+        The recipe file, as it was named.
+    mesh : Path
+        Absolute.
+    mesh_unit_mm : float or None
+        Millimetres in one unit of the mesh; None: by its format.
+    fabrics : mapping of str to Fabric
+    fabric : str
+        The fabric of panels that name none; a key of ``fabrics``.
+    lines : mapping of str to int
+        Dotted path of each key (``seams.0.thread``) to its line.
+    """
+
+    path: Path
+    garment: str
+    mesh: Path
+    fabrics: Mapping[str, Fabric]
+    fabric: str
+    mesh_unit_mm: float | None = None
+    up: Up = "y"
+    uv_set: int = 0
+    tile: tuple[int, int] = (0, 0)
+    size_px: int = 1024
+    gutter_px: int = 16
+    seed: int = 1
+    normal_bits: Literal[8, 16] = 8
+    panels: Mapping[str, PanelRecipe] = field(default_factory=lambda: MappingProxyType({}))
+    seams: tuple[SeamRecipe, ...] = ()
+    hems: tuple[HemRecipe, ...] = ()
+    file_name: str = "{garment}_{colourway}_{map}"
+    lines: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be."""
+        if self.fabric not in self.fabrics:
+            raise ValueError(f"fabric {self.fabric!r} is none of {sorted(self.fabrics)}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Project:
+    """A recipe file: the base and its colourways, at least one ("standard" if it names none)."""
+
+    recipe: Recipe
+    colourways: Mapping[str, Recipe]
