@@ -1,1 +1,29 @@
-"""Texbake."""
+"""From maps to files: PNG, names, whole sets, and the record."""
+
+from texbake.deliver.files import Writer, Written, deliver_files
+from texbake.deliver.naming import MAPS, RECORD_NAME, file_names, set_folder
+from texbake.deliver.owned import read_record
+from texbake.deliver.png import encode_png, write_png
+from texbake.deliver.record import MapFile, PanelNote, Record, Source
+from texbake.deliver.sets import deliver_set
+from texbake.deliver.trouble import machine_error, told
+
+__all__ = [
+    "MAPS",
+    "RECORD_NAME",
+    "MapFile",
+    "PanelNote",
+    "Record",
+    "Source",
+    "Writer",
+    "Written",
+    "deliver_files",
+    "deliver_set",
+    "encode_png",
+    "file_names",
+    "machine_error",
+    "read_record",
+    "set_folder",
+    "told",
+    "write_png",
+]

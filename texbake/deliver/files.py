@@ -1,0 +1,139 @@
+"""Writing the files of one folder, all or nothing."""
+
+import hashlib
+import os
+import shutil
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from texbake.deliver.naming import RECORD_NAME
+from texbake.deliver.owned import owned_files, refuse_clashes
+from texbake.deliver.png import Sink
+from texbake.deliver.swap import partial_of, recover, swap_in
+from texbake.deliver.trouble import told
+
+Writer = Callable[[Sink], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """A file that was written: the SHA-256 of its bytes, and how many."""
+
+    sha256: str
+    file_bytes: int
+
+
+def deliver_files(
+    folder: Path,
+    files: Mapping[str, Writer],
+    finish: Callable[[Mapping[str, Written]], bytes],
+    *,
+    threads: int = 1,
+) -> None:
+    """Write files and a record, in place of those written here before, all or nothing.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if it is not there, with its parents. Files in it that are not Texbake's stay.
+    files : mapping of str to callable
+        By name: what writes the file's bytes. Started in this order.
+    finish : callable
+        Gives the record's bytes, from what was written, by name.
+    threads : int
+        Files that are written at a time, >= 1.
+
+    Raises
+    ------
+    UserError
+        If a file would be overwritten that is not Texbake's, or was changed since it was baked;
+        if the earlier record is damaged.
+    MachineError
+        If the disk is full, read-only, or the like. The folder is then as it was.
+    """
+    place = folder.resolve() if folder.is_symlink() else folder
+    with _parents_of(place):
+        with told(folder):
+            recover(place)
+            owned = _owned(place, files)
+        partial = partial_of(place)
+        try:
+            with told(folder):
+                partial.mkdir()
+            written = _write_all(partial, folder, files, threads=threads)
+            _write(partial, folder, RECORD_NAME, lambda out: _put(out, finish(written)))
+            with told(folder):
+                refuse_clashes(place, files, owned)
+                swap_in(partial, place, owned)
+        finally:
+            shutil.rmtree(partial, ignore_errors=True)
+
+
+@contextmanager
+def _parents_of(place: Path) -> Iterator[None]:
+    """Make the folders above, and take those made back if what follows fails."""
+    missing = [parent for parent in place.parents if not parent.exists()]
+    try:
+        with told(place.parent):
+            place.parent.mkdir(parents=True, exist_ok=True)
+        yield
+    except BaseException:
+        with suppress(OSError):
+            for parent in missing:
+                parent.rmdir()
+        raise
+
+
+def _owned(place: Path, files: Mapping[str, Writer]) -> frozenset[str]:
+    """Return which files may be replaced; complain at once if one is to be that may not."""
+    owned = owned_files(place)
+    refuse_clashes(place, files, owned)
+    return owned
+
+
+def _write_all(
+    partial: Path, folder: Path, files: Mapping[str, Writer], *, threads: int
+) -> Mapping[str, Written]:
+    """Write all files on threads; after a failure those that have not begun are left."""
+    with ThreadPoolExecutor(threads) as pool:
+        jobs = {
+            name: pool.submit(_write, partial, folder, name, write) for name, write in files.items()
+        }
+        try:
+            return {name: job.result() for name, job in jobs.items()}
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _write(partial: Path, folder: Path, name: str, write: Writer) -> Written:
+    """Write one file, down to the disk; complaints name the place where it will be."""
+    with told(folder / name), (partial / name).open("xb") as file:
+        counted = _Counted(file)
+        write(counted)
+        file.flush()
+        os.fsync(file.fileno())
+    return Written(sha256=counted.digest.hexdigest(), file_bytes=counted.file_bytes)
+
+
+def _put(out: Sink, data: bytes) -> None:
+    """Write bytes that are there already."""
+    out.write(data)
+
+
+class _Counted:
+    """Passes bytes on to a file, with their digest and number."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self.file = file
+        self.digest = hashlib.sha256()
+        self.file_bytes = 0
+
+    def write(self, data: bytes, /) -> None:
+        """Write all of ``data``."""
+        self.file.write(data)
+        self.digest.update(data)
+        self.file_bytes += len(data)

@@ -1,0 +1,113 @@
+"""Names of sets and files, which must do on every system.
+
+Each set lies in ``OUT/GARMENT/COLOURWAY/``; its files are named by the recipe's pattern.
+"""
+
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from string import Formatter
+from typing import Final
+
+from texbake.errors import UserError
+
+MAPS: Final = (
+    "albedo",
+    "roughness",
+    "metal",
+    "normal-up",
+    "normal-down",
+    "height",
+    "occlusion",
+)
+RECORD_NAME: Final = "record.json"
+_FIELDS: Final = ("garment", "colourway", "map")
+
+# What Windows forbids, a superset of what others do ("Naming Files, Paths, and Namespaces",
+# learn.microsoft.com): these characters, device names, and a dot or a space at the end.
+_FORBIDDEN: Final = re.compile(r'[<>:"/\\|?*\x00-\x1f]')
+_DEVICE: Final = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
+_LONGEST: Final = 200  # of 255 bytes that common file systems allow, with room for our suffixes
+
+
+def fault_of(name: str) -> str | None:
+    """Say what keeps a name from being a file's or a folder's on some system; None if nothing."""
+    found = _FORBIDDEN.search(name)
+    faults = (
+        (not name, "it is empty"),
+        (found is not None, f"it has the character {found.group() if found else None!r}"),
+        (name.startswith((".", " ")), f"it starts with {name[:1]!r}"),
+        (name.endswith((".", " ")), f"it ends with {name[-1:]!r}"),
+        (_DEVICE.fullmatch(name) is not None, "it is the name of a device on Windows"),
+        (len(name.encode()) > _LONGEST, f"it has {len(name.encode())} bytes, over {_LONGEST}"),
+    )
+    return next((fault for wrong, fault in faults if wrong), None)
+
+
+def set_folder(out: Path, garment: str, colourway: str) -> Path:
+    """Return the folder of a colourway's set.
+
+    Raises
+    ------
+    UserError
+        If a name cannot be a folder's on every system.
+    """
+    for what, name in (("garment", garment), ("colourway", colourway)):
+        _check(what, name)
+    return out / garment / colourway
+
+
+def file_names(pattern: str, garment: str, colourway: str) -> Mapping[str, str]:
+    """Return the file name of every map, by map name.
+
+    Parameters
+    ----------
+    pattern : str
+        With the fields ``{garment}``, ``{colourway}`` and ``{map}``; ``.png`` is added.
+
+    Raises
+    ------
+    UserError
+        If the pattern has other fields or none for the map, or gives a name that cannot be a
+        file's on every system.
+    """
+    fields = _fields(pattern)
+    wrong = [field for field in fields if field not in _FIELDS]
+    if wrong or "map" not in fields:
+        found = f"the field {{{wrong[0]}}}" if wrong else "no field {map}"
+        raise UserError(
+            f"the file name pattern {pattern!r} has {found}",
+            fix="use {garment}, {colourway} and {map}; {map} is needed to tell the files apart",
+        )
+    names = {}
+    for kind in MAPS:
+        name = pattern.format(garment=garment, colourway=colourway, map=kind)
+        _check("map", name)
+        names[kind] = name + ".png"
+    return names
+
+
+def _fields(pattern: str) -> list[str]:
+    """Return the fields of a pattern; what is no plain field (a format, an index) whole."""
+    try:
+        parsed = list(Formatter().parse(pattern))
+    except ValueError as error:
+        raise UserError(
+            f"the file name pattern {pattern!r} cannot be read: {error}",
+            fix="close every brace: {garment}, {colourway}, {map}",
+        ) from error
+    fields = []
+    for _, field, form, turned in parsed:
+        if field is not None:
+            fields.append(field + (f"!{turned}" if turned else "") + (f":{form}" if form else ""))
+    return fields
+
+
+def _check(what: str, name: str) -> None:
+    """Raise UserError if the name cannot be used on some system."""
+    fault = fault_of(name)
+    if fault is not None:
+        raise UserError(
+            f"{what} name {name!r} cannot be used for files: {fault}",
+            fix="use letters, digits, '-', '_' and '.', starting with a letter or digit",
+        )

@@ -1,0 +1,172 @@
+"""PNG as the maps need it: grey or RGB, 8 or 16 bits, the same bytes on every system.
+
+Every row has filter 4 (the predictor of four-neighbour planes, PNG third edition, 9.4) and the
+stream is compressed with Huffman codes and runs only. Cloth is a plane plus noise at the scale
+of a texel: there the filter does the work and the search for repeats costs more than it finds.
+
+Measured at 2048 x 2048 on twill with noise, 77 % covered, one core, milliseconds and MB; Pillow
+13 with its adaptive filters and zlib-ng, at level 1, at level 6, and at level 1 with runs only:
+
+=========  ===========  ===========  ============  ===========
+map        here         level 1      level 6       level 1, runs
+=========  ===========  ===========  ============  ===========
+albedo     167   6.5    302   5.6    1137   5.9    279   6.5
+normal     142   5.9    353   6.5    1020   5.9    276   5.9
+normal 16  272  17.1    cannot       cannot        cannot
+roughness   53   1.4    100   1.7     522   1.4     87   1.4
+occlusion   55   1.8     98   1.8     396   1.6     79   1.8
+height      90   5.7    340   5.8     380   5.7    228   5.7
+metal       17   0.0     10   0.0      16   0.0     10   0.0
+=========  ===========  ===========  ============  ===========
+
+Another gain: with runs only, zlib and its fast successor give the same bytes (tested), while with
+a search for repeats they do not.
+"""
+
+import io
+import struct
+import zlib
+from typing import Final, Protocol
+
+import numpy as np
+
+from texbake.arrays import U8, U16, Bool, bands
+
+_SIGNATURE: Final = b"\x89PNG\r\n\x1a\n"
+_ROWS: Final = 16  # rows a time: the filter's temporaries stay in the cache
+_CHUNK: Final = 1 << 18  # bytes an IDAT chunk; fixed, whatever zlib's own buffers do
+_FILTER: Final = 4
+
+
+class Sink(Protocol):
+    """What bytes can be written to."""
+
+    def write(self, data: bytes, /) -> object:
+        """Take all of ``data``."""
+
+
+def write_png(out: Sink, image: U8 | U16, *, srgb: bool = False, flip_green: bool = False) -> None:
+    """Write an image as PNG; only bands of rows are in memory at a time.
+
+    Parameters
+    ----------
+    out : Sink
+        A binary file, or anything else that bytes can be written to.
+    image : (H, W) or (H, W, 3) uint8 or uint16
+        Row 0 at the top.
+    srgb : bool
+        Say in the file that it is sRGB (chunks sRGB and gAMA). Without, the file says nothing
+        of colour, as readers would bend linear data that claims any.
+    flip_green : bool
+        Write the second channel as its maximum less its value: green-up normals as green-down.
+
+    Raises
+    ------
+    ValueError
+        If the shape or the type is none of these.
+    OSError
+        From ``out``.
+    """
+    _check(image, flip_green=flip_green)
+    out.write(_SIGNATURE)
+    _chunk(out, b"IHDR", _header(image))
+    if srgb:  # PNG third edition, 11.3.2.5: rendering intent 0, perceptual, and gamma 1/2.2
+        _chunk(out, b"sRGB", b"\x00")
+        _chunk(out, b"gAMA", struct.pack(">I", 45455))
+    _write_samples(out, image, flip_green=flip_green)
+    _chunk(out, b"IEND", b"")
+
+
+def encode_png(image: U8 | U16, *, srgb: bool = False, flip_green: bool = False) -> bytes:
+    """Return an image as the bytes of a PNG file; see `write_png`."""
+    out = io.BytesIO()
+    write_png(out, image, srgb=srgb, flip_green=flip_green)
+    return out.getvalue()
+
+
+def _check(image: U8 | U16, *, flip_green: bool) -> None:
+    """Raise ValueError if the image is none that can be written."""
+    if image.dtype not in (np.uint8, np.uint16):
+        raise ValueError(f"samples are {image.dtype}; a PNG here holds uint8 or uint16")
+    if not (image.ndim == 2 or (image.ndim == 3 and image.shape[2] == 3)) or 0 in image.shape:
+        raise ValueError(f"image has shape {image.shape}; it is (H, W) or (H, W, 3), not empty")
+    if flip_green and image.ndim == 2:
+        raise ValueError("flip_green needs three channels; the image is grey")
+
+
+def _header(image: U8 | U16) -> bytes:
+    """Return the IHDR: size, bits, grey (0) or RGB (2), and the only methods there are."""
+    height, width = image.shape[:2]
+    colour_type = 0 if image.ndim == 2 else 2
+    return struct.pack(">IIBBBBB", width, height, image.itemsize * 8, colour_type, 0, 0, 0)
+
+
+def _chunk(out: Sink, kind: bytes, data: bytes) -> None:
+    """Write one chunk: length, kind, data, CRC of kind and data."""
+    out.write(struct.pack(">I", len(data)) + kind)
+    out.write(data)
+    out.write(struct.pack(">I", zlib.crc32(data, zlib.crc32(kind))))
+
+
+def _write_samples(out: Sink, image: U8 | U16, *, flip_green: bool) -> None:
+    """Write all rows, filtered and compressed, as IDAT chunks of one length."""
+    packer = zlib.compressobj(level=1, memLevel=9, strategy=zlib.Z_RLE)
+    pending = bytearray()
+    texel_bytes = image.itemsize * (image.shape[2] if image.ndim == 3 else 1)
+    above = np.zeros(image.shape[1] * texel_bytes, np.uint8)
+    for band in bands(len(image), _ROWS):
+        rows = _sample_bytes(image[band], flip_green=flip_green)
+        pending += packer.compress(_filtered(rows, above, texel_bytes).data)
+        above = rows[-1]
+        while len(pending) >= _CHUNK:
+            _chunk(out, b"IDAT", bytes(pending[:_CHUNK]))
+            del pending[:_CHUNK]
+    pending += packer.flush()
+    for start in range(0, len(pending), _CHUNK):
+        _chunk(out, b"IDAT", bytes(pending[start : start + _CHUNK]))
+
+
+def _sample_bytes(rows: U8 | U16, *, flip_green: bool) -> U8:
+    """Return rows as bytes, (R, bytes of a row), most significant first."""
+    if flip_green:
+        rows = rows.copy()
+        np.invert(rows[..., 1], out=rows[..., 1])  # the maximum less the value, to the bit
+    if rows.itemsize == 2:
+        rows = rows.astype(">u2")
+    return np.ascontiguousarray(rows).view(np.uint8).reshape(len(rows), -1)
+
+
+def _filtered(rows: U8, above: U8, texel_bytes: int) -> U8:
+    """Filter rows of bytes with filter 4, a filter byte before each.
+
+    The predictor is the left, the upper or the upper left neighbour, whichever is nearest to
+    left + upper - upper left (ties in this order). In bytes without sign: with pa and pb the
+    distances of upper and of left from upper left, those of the left and the upper one from the
+    prediction are pa and pb, and that of the upper left one is pa + pb, if both lie on the same
+    side of it, else abs(pa - pb). So it is only ever chosen in the second case.
+    """
+    framed = np.zeros((len(rows) + 1, rows.shape[1] + texel_bytes), np.uint8)
+    framed[0, texel_bytes:] = above
+    framed[1:, texel_bytes:] = rows
+    left, upper = framed[1:, :-texel_bytes], framed[:-1, texel_bytes:]
+    corner = framed[:-1, :-texel_bytes]
+    pa = np.maximum(upper, corner)
+    pa -= np.minimum(upper, corner)
+    pb = np.maximum(left, corner)
+    pb -= np.minimum(left, corner)
+    near, far = np.minimum(pa, pb), np.maximum(pa, pb)
+    predicted = _chosen(pa <= pb, left, upper)
+    far -= near
+    predicted = _chosen(((upper > corner) != (left > corner)) & (far < near), corner, predicted)
+    out = np.empty((len(rows), rows.shape[1] + 1), np.uint8)
+    out[:, 0] = _FILTER
+    np.subtract(rows, predicted, out=out[:, 1:])
+    return out
+
+
+def _chosen(first: Bool, a: U8, b: U8) -> U8:
+    """Return ``a`` where ``first``, else ``b``; on random bytes 30 times as fast as np.where."""
+    mask = np.negative(first.view(np.uint8))  # 255 where first
+    mask &= a ^ b
+    mask ^= b
+    return mask
