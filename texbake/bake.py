@@ -1,0 +1,300 @@
+"""Runs the stages in order: recipe, garment, layout, cloth, sewing, compose, maps, deliver.
+
+The one module that knows them all. What colourways share (garment, layout, filtered cloth, sewing
+profiles) is prepared once; texels are then done in bands of rows over threads. A band touches only
+its own texels and every value is a function of the texel alone, so neither the number of threads
+nor the size of the bands can change a byte.
+"""
+
+import os
+import zlib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from texbake import cloth, compose, garment, layout, maps, sewing
+from texbake.arrays import F32, I32, Bool, bands
+from texbake.errors import UserError, UserErrors
+from texbake.recipe import Fabric, Project, Recipe, check_panels, load
+
+# Texels to a band: temporaries of 128 KiB stay in a core's cache (measured: 32k beats 8k and 128k).
+BAND_TEXELS = 32768
+
+Report = Callable[[str, float], None]
+
+
+def _silent(stage: str, share: float) -> None:
+    """Report nothing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Wear:
+    """One fabric and the faces that wear it."""
+
+    fabric: Fabric
+    weaver: cloth.Weaver
+    worn: Bool
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Prepared:
+    """Everything that the colourways of a recipe share.
+
+    Attributes
+    ----------
+    recipe : Recipe
+    garment : Garment
+    layout : Layout
+    wears : tuple of Wear
+        Fabrics in the recipe's order.
+    wear_of : (F,) int32
+        Index into ``wears`` for each face; -1 for none.
+    chains : tuple of (SewnSpec, Reach)
+        In the order of sewing.
+    """
+
+    recipe: Recipe
+    garment: garment.Garment
+    layout: layout.Layout
+    wears: tuple[Wear, ...]
+    wear_of: I32
+    chains: tuple[tuple[sewing.SewnSpec, layout.Reach], ...]
+
+
+def read_garment(recipe: Recipe) -> garment.Garment:
+    """Read a recipe's mesh and rebuild the garment: islands, panels, seams, hems.
+
+    Raises
+    ------
+    UserError
+        For a mesh that cannot be baked and for panels that match nothing, all at once.
+    """
+    mesh = garment.read_mesh(
+        recipe.mesh,
+        unit_mm=recipe.mesh_unit_mm,
+        up=recipe.up,
+        uv_set=recipe.uv_set,
+        tile=recipe.tile,
+    )
+    built = garment.build_garment(mesh, recipe.panels, path=recipe.path)
+    check_panels(recipe, [panel.name for panel in built.panels])
+    return built
+
+
+def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
+    """Do what all colourways of a recipe share.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    report : callable
+        Told the name of each stage and the share done, 0 to 1.
+    """
+    report("garment", 0.0)
+    built = read_garment(recipe)
+    report("layout", 0.0)
+    laid = layout.lay_out(built, recipe.size_px, gutter_px=recipe.gutter_px)
+    names = fabric_names(recipe, built)
+    _refuse_mixed_overlaps(recipe, built, laid, names)
+    report("cloth", 0.0)
+    used = [f for f in recipe.fabrics.values() if f.name in names]
+    number = {fabric.name: k for k, fabric in enumerate(used)}
+    of_panel = np.array([number[name] for name in names] + [-1], np.int32)
+    wear_of = of_panel[built.panel]
+    shift = _panel_shifts(built)
+    wears = tuple(
+        Wear(
+            fabric=fabric,
+            weaver=cloth.prepare(fabric, laid, wear_of == k, shift, recipe.seed),
+            worn=wear_of == k,
+        )
+        for k, fabric in enumerate(used)
+    )
+    report("sewing", 0.0)
+    return Prepared(
+        recipe=recipe,
+        garment=built,
+        layout=laid,
+        wears=wears,
+        wear_of=wear_of,
+        chains=_sewing(recipe, built, names),
+    )
+
+
+def fabric_names(recipe: Recipe, built: garment.Garment) -> list[str]:
+    """Name of each panel's fabric, in the order of the garment's panels."""
+    names = []
+    for panel in built.panels:
+        entry = recipe.panels.get(garment.recipe_name(panel, recipe.panels))
+        named = None if entry is None else entry.fabric
+        names.append(recipe.fabric if named is None else named)
+    return names
+
+
+def _refuse_mixed_overlaps(
+    recipe: Recipe, built: garment.Garment, laid: layout.Layout, names: Sequence[str]
+) -> None:
+    """Texels shared by two panels can show one cloth only."""
+    mistakes: list[UserError] = []
+    for overlap in laid.overlaps:
+        a, b = overlap.panels
+        if names[a] == names[b]:
+            continue
+        first, second = built.panels[a], built.panels[b]
+        mistakes.append(
+            UserError(
+                f"panels '{first.name}' ({names[a]}) and '{second.name}' ({names[b]}) share "
+                f"{overlap.texels} texels, but they are of different cloth",
+                fix="give both panels the same fabric, or move their islands apart in UV",
+                path=recipe.path,
+                line=first.line or second.line,
+            )
+        )
+    if mistakes:
+        raise UserErrors(mistakes)
+
+
+def _panel_shifts(built: garment.Garment) -> F32:
+    """A place in [0, 1) per face, by its panel's name: so it survives a new UV layout."""
+    places = np.zeros((len(built.panels) + 1, 2), np.float32)
+    for k, panel in enumerate(built.panels):
+        key = zlib.crc32(panel.name.encode())
+        places[k] = (key & 0xFFFF) / 65536.0, (key >> 16) / 65536.0
+    out: F32 = places[built.panel]
+    return out
+
+
+def _sewing(
+    recipe: Recipe, built: garment.Garment, names: Sequence[str]
+) -> tuple[tuple[sewing.SewnSpec, layout.Reach], ...]:
+    """What is sewn along which chain, and the faces that it reaches."""
+    fabrics = [recipe.fabrics[name] for name in names]
+    sewn = sewing.specs(
+        built,
+        recipe,
+        colours=[mean_colour(f) for f in fabrics],
+        thickness_mm=[cloth.thickness_mm(f) for f in fabrics],
+    )
+    return tuple(
+        (spec, layout.reach_of(built, chain, sewing.reach_mm(spec))) for chain, spec in sewn
+    )
+
+
+def mean_colour(fabric: Fabric) -> F32:
+    """Mean colour of a fabric in linear light, (3,) float32: what its maps average to."""
+    tile = cloth.render(fabric, 16)
+    shares = tile.channels[-len(cloth.yarns(fabric)) :].mean((1, 2))
+    total = np.zeros(3, np.float32)
+    for yarn, share in zip(cloth.yarns(fabric), shares, strict=True):
+        parts = ((yarn.colour, 1.0),) if yarn.melange is None else yarn.melange.parts
+        for colour, part in parts:
+            total += np.array(colour.linear, np.float32) * np.float32(share * part)
+    return total
+
+
+def render(
+    prepared: Prepared,
+    recipe: Recipe,
+    *,
+    threads: int | None = None,
+    band_texels: int = BAND_TEXELS,
+    report: Report = _silent,
+) -> maps.MapArrays:
+    """Bake the maps of one colourway.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    recipe : Recipe
+        The colourway: only colours may differ from ``prepared.recipe``.
+    threads, band_texels : int
+        Speed only; the maps are the same for any.
+    """
+    workers = threads or os.cpu_count() or 1
+    lo, hi = height_range_mm(prepared)
+    arrays = maps.blank(
+        recipe.size_px, height_lo_mm=lo, height_hi_mm=hi, normal_bits=recipe.normal_bits
+    )
+    colours = [cloth.colours(recipe.fabrics[wear.fabric.name]) for wear in prepared.wears]
+    rows = max(1, band_texels // recipe.size_px)
+    cuts = list(bands(recipe.size_px, rows))
+    with ThreadPoolExecutor(workers) as pool:
+        jobs = [pool.submit(_bake_band, prepared, colours, cut, arrays) for cut in cuts]
+        for done, job in enumerate(jobs):
+            job.result()
+            report("bake", (done + 1) / len(jobs))
+    maps.fill(arrays, prepared.layout, threads=workers)
+    return arrays
+
+
+def height_range_mm(prepared: Prepared) -> tuple[float, float]:
+    """Bounds of height known before any texel: cloth and everything that may be sewn on it."""
+    top = max(wear.weaver.top_mm for wear in prepared.wears)
+    low = high = 0.0
+    for spec, _ in prepared.chains:
+        below, above = sewing.height_bounds_mm(spec)
+        low, high = min(low, below), max(high, above)
+    return 2.0 * low, top + 2.0 * high  # two chains may meet at a corner
+
+
+def _bake_band(
+    prepared: Prepared, colours: Sequence[F32], rows: slice, arrays: maps.MapArrays
+) -> None:
+    """Bake the texels of a band of rows."""
+    for k, texels in _by_wear(prepared, layout.texels(prepared.layout, rows)):
+        woven = cloth.weave(prepared.wears[k].weaver, texels)
+        surface = compose.compose(woven, colours[k], list(_sewn(prepared, texels)))
+        maps.write_band(surface, texels, prepared.layout, arrays)
+
+
+def _by_wear(prepared: Prepared, texels: layout.Texels) -> Iterator[tuple[int, layout.Texels]]:
+    """Texels sorted by the fabric that they wear."""
+    if len(prepared.wears) == 1:
+        if texels.index.size:
+            yield 0, texels
+        return
+    wear = np.take(prepared.wear_of, texels.face)
+    for k in range(len(prepared.wears)):
+        at = np.flatnonzero(wear == k)
+        if at.size == texels.index.size and at.size:
+            yield k, texels
+        elif at.size:
+            yield k, layout.Texels(
+                index=texels.index[at],
+                face=texels.face[at],
+                x_mm=texels.x_mm[at],
+                y_mm=texels.y_mm[at],
+            )
+
+
+def _sewn(prepared: Prepared, texels: layout.Texels) -> Iterator[sewing.Sewn]:
+    """What each chain sews on these texels."""
+    for spec, reach in prepared.chains:
+        close = layout.near(texels, reach)
+        if close.at.size:
+            boxes = np.take(prepared.layout.footprint_mm, texels.face[close.at], 0)
+            away, along = sewing.footprint(close, boxes)
+            yield sewing.sew(close, spec, away, along)
+
+
+def open_project(path: Path, *, size_px: int | None = None) -> Project:
+    """Read a recipe; ``size_px`` stands for its own size."""
+    project = load(path)
+    if size_px is None:
+        return project
+    return project.at_size(size_px)
+
+
+def colourways(project: Project, wanted: Sequence[str]) -> Mapping[str, Recipe]:
+    """The colourways asked for, all where none is."""
+    unknown = [name for name in wanted if name not in project.colourways]
+    if unknown:
+        raise UserError(
+            f"no colourway '{unknown[0]}'",
+            fix=f"the recipe has: {', '.join(project.colourways)}",
+            path=project.recipe.path,
+        )
+    return {name: project.colourways[name] for name in (wanted or project.colourways)}
