@@ -195,13 +195,16 @@ def _unit(vector: F64) -> F64:
     return vector / np.where(length > 0, length, 1.0)
 
 
-def near(texels: Texels, reach: Reach) -> Near:
+def near(texels: Texels, reach: Reach, *, starts: I64 | None = None) -> Near:
     """Measure the texels of a band that lie within reach of a chain.
 
     Parameters
     ----------
     texels : Texels
     reach : Reach
+    starts : (R,) int64, optional
+        ``face_starts(texels.face)``, for callers that ask about many chains: most bands hold no
+        texel of most chains, and finding the runs is then nearly all the work.
 
     Returns
     -------
@@ -209,7 +212,7 @@ def near(texels: Texels, reach: Reach) -> Near:
         Texels with ``distance_mm`` at most ``reach.reach_mm``, on the faces of the chain's panels.
         Of segments equally near the first counts, and side 0 before side 1.
     """
-    start = _face_starts(texels.face)
+    start = face_starts(texels.face) if starts is None else starts
     face = texels.face[start]
     length = np.diff(start, append=len(texels.face))
     hit = np.flatnonzero(reach.count[face])
@@ -223,8 +226,11 @@ def near(texels: Texels, reach: Reach) -> Near:
     return _measure(at[kept], x[kept], y[kept], segment[kept], reach)
 
 
-def _face_starts(face: I32) -> I64:
-    """Where runs of one face start; rows do not matter here. int64, ascending."""
+def face_starts(face: I32) -> I64:
+    """Where runs of one face start, in the order of a band's texels; rows do not matter.
+
+    (N,) int32 -> (R,) int64, ascending.
+    """
     fresh = np.ones(len(face), bool)
     np.not_equal(face[1:], face[:-1], out=fresh[1:])
     return np.flatnonzero(fresh)
