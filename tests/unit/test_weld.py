@@ -89,6 +89,15 @@ def test_near_points_are_found_wherever_they_lie_on_a_grid(
     assert got.tolist() == brute_places(points, 0.3).tolist()
 
 
+def test_many_near_twins_are_found_as_well_as_few() -> None:
+    # On a grid every point has another as near on each axis, so all 3,375 are candidates.
+    grid = np.stack(np.meshgrid(*[np.arange(15.0)] * 3), axis=-1).reshape(-1, 3)
+    twins = grid + np.array([0.0, 1e-4, 0.0])
+    label = same_place(np.concatenate([grid, twins]), 2e-4)
+    assert len(np.unique(label)) == 15**3
+    assert np.array_equal(label[: 15**3], label[15**3 :])
+
+
 @pytest.mark.parametrize("shift", [0.0, 0.5e-3, 1.0 / 3.0, 1e4])
 def test_places_do_not_depend_on_where_the_origin_is(shift: float) -> None:
     points = two_triangles(1e-4) + shift

@@ -64,8 +64,8 @@ def check(mesh: Mesh, island: I32, *, weld: I32 | None = None) -> tuple[Bool, tu
         *_left_out(island, elsewhere),
         *_flat_faces(mesh, flat_uv),
         *_folds(island, area_uv, flat_uv),
-        *_crowded_edges(mesh, weld),
-        *_doubles(mesh, weld),
+        *_crowded_edges(mesh, weld, _whole(weld)),
+        *_doubles(mesh, weld, _whole(weld)),
     ]
     return ~flat_uv & ~np.isin(island, elsewhere), tuple(notes)
 
@@ -97,8 +97,8 @@ def _boxes(island: I32, uv: F64, usable: Bool) -> tuple[F64, F64]:
 def _elsewhere(mesh: Mesh, island: I32, usable: Bool) -> I64:
     """Return the islands to leave out, for they lie in other tiles; raise if one must not be."""
     low, high = _boxes(island, mesh.uv, usable)
-    out = ((low < -OVERHANG) | (high > 1.0 + OVERHANG)).any(axis=1)
-    apart: Bool = out & ((high <= OVERHANG) | (low >= 1.0 - OVERHANG)).any(axis=1)
+    out: Bool = np.any((low < -OVERHANG) | (high > 1.0 + OVERHANG), axis=1)
+    apart = out & ((high <= OVERHANG) | (low >= 1.0 - OVERHANG)).any(axis=1)
     left = usable & ~np.isin(island, np.flatnonzero(apart))
     wrong = out & ~apart if mesh.tile is not None and left.any() else out
     if wrong.any():
@@ -186,28 +186,33 @@ def _folds(island: I32, area_uv: F64, flat_uv: Bool) -> list[str]:
     return [f"folded in UV, so that parts lie mirrored: {listed(told)}"] if told else []
 
 
-def _crowded_edges(mesh: Mesh, weld: I32) -> list[str]:
+def _whole(weld: I32) -> I64:
+    """Return the faces with three corners apart: collapsed ones would count as layers."""
+    return np.flatnonzero((weld != np.roll(weld, 1, axis=1)).all(axis=1))
+
+
+def _crowded_edges(mesh: Mesh, weld: I32, whole: I64) -> list[str]:
     """Note edges of more than two faces."""
-    half, first = edge_groups(weld)
+    half, first = edge_groups(weld[whole])
     crowded = np.flatnonzero(np.diff(first) > 2)
     if len(crowded) == 0:
         return []
     face, side = divmod(int(half[first[crowded[0]]]), 3)
-    where = _place(mesh.points_mm[mesh.faces[face, side]])
+    where = _place(mesh.points_mm[mesh.faces[whole[face], side]])
     return [f"{len(crowded)} edges belong to more than two triangles, one at {where}"]
 
 
-def _doubles(mesh: Mesh, weld: I32) -> list[str]:
+def _doubles(mesh: Mesh, weld: I32, whole: I64) -> list[str]:
     """Note triangles that lie on another with the same corners."""
-    distinct, twin, count = np.unique(
-        np.sort(weld, axis=1), axis=0, return_inverse=True, return_counts=True
-    )
-    if len(distinct) == len(weld):
+    corners = np.sort(weld[whole], axis=1)
+    order = np.lexsort(corners.T)  # stable: of equal ones the first in the file comes first
+    again = (np.diff(corners[order], axis=0) == 0).all(axis=1)
+    if not again.any():
         return []
-    face = int((count[twin.ravel()] > 1).argmax())
-    where = _place(mesh.points_mm[mesh.faces[face, 0]])
-    doubles = len(weld) - len(distinct)
-    return [f"{doubles} triangles lie on another with the same corners (layers), one at {where}"]
+    where = _place(mesh.points_mm[mesh.faces[whole[order[1:][again].min()], 0]])
+    return [
+        f"{again.sum()} triangles lie on another with the same corners (layers), one at {where}"
+    ]
 
 
 def _place(point_mm: F64) -> str:

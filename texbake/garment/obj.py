@@ -16,7 +16,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import chain
+from itertools import repeat
 from pathlib import Path
 
 import numpy as np
@@ -27,10 +27,10 @@ from texbake.garment.raw import MOST_COORDINATE, MOST_UV, Raw, listed, used_name
 from texbake.garment.text import decode
 from texbake.garment.triangulate import triangulate
 
-# Not an index that a file can hold: its int64 bounds are one nearer to zero.
+# Stands for 'none given': no file has as many lines.
 ABSENT = int(np.iinfo(np.int64).min)
-FARTHEST = int(np.iinfo(np.int64).max)
 
+KEYS = ("v", "vt", "vn", "f")
 NAMES = ("o", "g", "usemtl")
 # They say how to shade or where to look, and change nothing that is read here.
 HARMLESS = frozenset({"s", "mtllib", "vp", "lod", "maplib", "usemap", "bevel", "c_interp"})
@@ -39,14 +39,13 @@ HARMLESS |= {"d_interp", "shadow_obj", "trace_obj", "mg"}
 
 @dataclass(slots=True)
 class _Lines:
-    """The file's lines by keyword: their fields, and their numbers counted from 1."""
+    """The file's lines by keyword: what follows it, and their numbers counted from 1.
 
-    fields: dict[str, list[list[str]]] = field(
-        default_factory=lambda: {"v": [], "vt": [], "vn": [], "f": []}
-    )
-    number: dict[str, list[int]] = field(
-        default_factory=lambda: {"v": [], "vt": [], "vn": [], "f": []}
-    )
+    Texts, not lists of fields: 70,000 lists would keep the garbage collector busy (0.1 s).
+    """
+
+    text: dict[str, list[str]] = field(default_factory=lambda: {key: [] for key in KEYS})
+    number: dict[str, list[int]] = field(default_factory=lambda: {key: [] for key in KEYS})
     names: dict[str, list[tuple[int, str]]] = field(
         default_factory=lambda: {kind: [(0, "")] for kind in NAMES}
     )
@@ -146,42 +145,52 @@ def _scan(lines: list[str]) -> _Lines:
     """Sort the lines by keyword. About 0.5 us a line."""
     out = _Lines()
     for number, line in enumerate(lines, 1):
-        fields = line.split()
-        if not fields or fields[0].startswith("#"):
-            continue
-        head = fields[0]
-        if head in out.fields:
-            if "#" in line:  # a comment begins a field: numbers like 1.#IND are met
-                fields = re.split(r"\s#", line)[0].split()
-            out.fields[head].append(fields)
+        head, _, rest = line.partition(" ")
+        if head not in KEYS:
+            head, _, rest = _keyword(line)
+        if head in KEYS:
+            if "#" in rest:  # a comment begins a field: numbers like 1.#IND are met
+                rest = re.split(r"(?:^|\s)#", rest)[0]
+            out.text[head].append(rest)
             out.number[head].append(number)
         elif head in NAMES:
-            name = " ".join(fields[1:]) if head == "g" else line.strip()[len(head) :].strip()
-            out.names[head].append((len(out.fields["f"]), name))
-        else:
+            name = " ".join(rest.split()) if head == "g" else rest.strip()
+            out.names[head].append((len(out.text["f"]), name))
+        elif head and not head.startswith("#"):
             out.other[head] += 1
     return out
 
 
+def _keyword(line: str) -> tuple[str, str, str]:
+    """Part a line at its first blank or tab."""
+    head, *rest = line.split(None, 1) or [""]
+    return head, " ", rest[0] if rest else ""
+
+
 def _numbers(path: Path, lines: _Lines, key: str, take: int, most: float) -> F64:
     """Return the first ``take`` numbers of each line (N, take); ``vt`` may lack its second."""
-    rows, need = lines.fields[key], 1 if key == "vt" else take
-    for row, number in zip(rows, lines.number[key], strict=True):
-        if len(row) <= need:
-            raise UserError(
-                f"'{key}' with {len(row) - 1} numbers", fix=f"give {take}", path=path, line=number
-            )
-    rows = [[*row, "0"] if len(row) <= take else row for row in rows]
+    rows, need = lines.text[key], 1 if key == "vt" else take
+    count = np.fromiter(map(len, map(str.split, rows)), np.int64, len(rows))
+    if (count < need).any():
+        k = int((count < need).argmax())
+        raise UserError(
+            f"'{key}' has {count[k]} of {take} numbers",
+            fix="export the mesh again; the line is not whole",
+            path=path,
+            line=lines.number[key][k],
+        )
+    if (count != take).any():
+        rows = [" ".join([*row.split(), "0"][:take]) for row in rows]
     try:
-        flat = list(map(float, chain.from_iterable(row[1 : take + 1] for row in rows)))
+        flat = list(map(float, " ".join(rows).split()))
     except ValueError:
-        raise _not_a_number(path, lines, key, take) from None
+        raise _not_a_number(path, lines, key, rows) from None
     values = np.array(flat, np.float64).reshape(-1, take)
     bad = ~(np.abs(values) <= most).all(axis=1)
     if bad.any():
         k = int(bad.argmax())
         raise UserError(
-            f"'{' '.join(rows[k][: take + 1])}' is not finite or beyond {most:g}",
+            f"'{key} {rows[k].strip()}' is not finite or beyond {most:g}",
             fix="export the mesh again; such a number is a fault of the file",
             path=path,
             line=lines.number[key][k],
@@ -189,10 +198,10 @@ def _numbers(path: Path, lines: _Lines, key: str, take: int, most: float) -> F64
     return values
 
 
-def _not_a_number(path: Path, lines: _Lines, key: str, take: int) -> UserError:
+def _not_a_number(path: Path, lines: _Lines, key: str, rows: list[str]) -> UserError:
     """Find the field that is no number."""
-    for row, number in zip(lines.fields[key], lines.number[key], strict=True):
-        for text in row[1 : take + 1]:
+    for row, number in zip(rows, lines.number[key], strict=True):
+        for text in row.split():
             try:
                 float(text)
             except ValueError:
@@ -205,48 +214,45 @@ def _not_a_number(path: Path, lines: _Lines, key: str, take: int) -> UserError:
 
 def _faces(path: Path, lines: _Lines) -> tuple[_Faces, list[str]]:
     """Parse the faces; those of less than three corners are left out and noted."""
-    rows, numbers = lines.fields["f"], lines.number["f"]
+    rows, number = lines.text["f"], np.array(lines.number["f"], np.int64)
     notes = _other_lines(lines)
-    count = np.array([len(row) - 1 for row in rows], np.int64)
+    count = np.fromiter(map(len, map(str.split, rows)), np.int64, len(rows))
     of = np.flatnonzero(count >= 3)
     if len(of) < len(rows):
-        short = [str(numbers[k]) for k in np.flatnonzero(count < 3).tolist()]
+        short = [str(line) for line in number[count < 3].tolist()]
         notes.append(f"faces of less than three corners left out: line {listed(short)}")
+        rows = [rows[k] for k in of.tolist()]
     if len(of) == 0:
         raise _no_faces(path, lines)
-    tokens = list(chain.from_iterable(rows[k][1:] for k in of.tolist()))
+    tokens = " ".join(rows).split()
     distinct = dict.fromkeys(tokens)
     try:
-        table = np.array([_corner(token) for token in distinct], np.int64)
-    except ValueError:
+        table = _corners(list(distinct))
+    except (ValueError, OverflowError):
         raise _bad_corner(path, lines) from None
     row_of = dict(zip(distinct, range(len(distinct)), strict=True))
     corners = table[np.fromiter(map(row_of.__getitem__, tokens), np.int64, len(tokens))]
-    line = np.array(numbers, np.int64)[of]
-    return _Faces(of=of, count=count[of], line=line, corners=corners), notes
+    return _Faces(of=of, count=count[of], line=number[of], corners=corners), notes
 
 
-def _corner(token: str) -> tuple[int, int, int]:
-    """Parse 'v', 'v/vt', 'v//vn' or 'v/vt/vn'; an empty place is ABSENT."""
-    parts = token.split("/")
-    if len(parts) > 3:
-        raise ValueError(f"{len(parts)} parts in {token!r}, not 1 to 3")
-    v, vt, vn = (*map(_index, parts), ABSENT, ABSENT)[:3]
-    return v, vt, vn
-
-
-def _index(text: str) -> int:
-    """Parse an index; one too large for int64 is as wrong as the largest."""
-    return min(max(int(text), -FARTHEST), FARTHEST) if text else ABSENT
+def _corners(tokens: list[str]) -> I64:
+    """Parse 'v', 'v/vt', 'v//vn' or 'v/vt/vn' (N, 3); an empty place is ABSENT."""
+    slashes = list(map(str.count, tokens, repeat("/")))
+    if max(slashes) > 2:
+        raise ValueError("more than three parts")
+    # With two slashes each, all have three parts, and one split does for all.
+    padded = [token + "//"[n:] for token, n in zip(tokens, slashes, strict=True)]
+    parts = [int(part) if part else ABSENT for part in "/".join(padded).split("/")]
+    return np.array(parts, np.int64).reshape(-1, 3)
 
 
 def _bad_corner(path: Path, lines: _Lines) -> UserError:
     """Find the corner that cannot be parsed."""
-    for row, number in zip(lines.fields["f"], lines.number["f"], strict=True):
-        for token in row[1:]:
+    for row, number in zip(lines.text["f"], lines.number["f"], strict=True):
+        for token in row.split():
             try:
-                _corner(token)
-            except ValueError:
+                _corners([token])
+            except (ValueError, OverflowError):
                 fix = "write corners as whole numbers: v/vt or v/vt/vn"
                 return UserError(f"'{token}' is no corner", fix=fix, path=path, line=number)
     raise AssertionError("unreachable: all corners parse")
@@ -258,7 +264,7 @@ def _resolve(path: Path, lines: _Lines, faces: _Faces, key: str) -> I64:
     Negative ones count back from what the file has above the line that uses them.
     """
     given = faces.corners[:, ("v", "vt", "vn").index(key)]
-    total = len(lines.fields[key])
+    total = len(lines.text[key])
     at = given - (given > 0)
     back = (given < 0) & (given != ABSENT)
     if back.any():
@@ -336,7 +342,7 @@ def _other_lines(lines: _Lines) -> list[str]:
 
 def _no_faces(path: Path, lines: _Lines) -> UserError:
     """Say what the file has instead of faces."""
-    kinds = {**{key: len(rows) for key, rows in lines.fields.items()}, **lines.other}
+    kinds = {**{key: len(rows) for key, rows in lines.text.items()}, **lines.other}
     has: Sequence[str] = [f"{n} '{key[:20]}'" for key, n in kinds.items() if n]
     what = f"it has {listed(has)} lines" if has else "it is empty"
     return UserError(
