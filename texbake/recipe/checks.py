@@ -1,20 +1,18 @@
 """Mistakes that no single key shows: they are looked for whatever else is wrong."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from texbake.errors import UserError, UserErrors
+from texbake.errors import UserError
 from texbake.recipe.axes import UNIT_MM
 from texbake.recipe.messages import At, told
 from texbake.recipe.mistake import WrongValueError, advice
 from texbake.recipe.structures import parse_structure
 from texbake.recipe.tree import QUOTES, Node, find, plain, walk
-from texbake.recipe.values import Recipe
 
 Finding = tuple[At, str, str]
 _PICKS = ("at", "object", "group", "material", "island", "islands")
-_ISLAND_PICKS = ("at", "island", "islands")
 
 
 def check(tree: Node, path: Path) -> list[UserError]:
@@ -107,10 +105,9 @@ def _panels(data: Mapping[str, Any]) -> Iterator[Finding]:
         if not picks:
             fix = f"say where it is, by one of {', '.join(_PICKS)}, as in at: [0, 120, 14]"
             yield at, "nothing says which faces the panel has", fix
-        picks = [key for key in _ISLAND_PICKS if key in panel]
-        if len(picks) > 1:
-            fix = "keep one of at, island, islands; object, group and material may be added"
-            yield at, f"{' and '.join(picks)} both choose islands", fix
+        if {"island", "islands"} <= panel.keys():
+            fix = "keep islands, with all numbers in it, as in islands: [2, 5]"
+            yield at, "both island and islands", fix
 
 
 def _sides(data: Mapping[str, Any]) -> Iterator[Finding]:
@@ -134,34 +131,3 @@ def _colourways(data: Mapping[str, Any]) -> Iterator[Finding]:
         if first != name:
             fix = "choose another: some systems do not tell capitals in file names"
             yield ("colourways", name), f"the name differs from {first!r} in capitals only", fix
-
-
-def check_panels(recipe: Recipe, names: Iterable[str]) -> None:
-    """Check the panels that seams and hems name, once the mesh has told which there are.
-
-    Parameters
-    ----------
-    recipe : Recipe
-    names : iterable of str
-        Every panel, those of the recipe and those that the mesh gave.
-
-    Raises
-    ------
-    UserErrors
-        One for each name that is none, with its line and the nearest right one.
-    """
-    panels = list(dict.fromkeys(names))
-    used: list[tuple[str, tuple[str, ...]]]
-    used = [(f"seams.{k}.between", s.between) for k, s in enumerate(recipe.seams)]
-    used += [(f"seams.{k}.side", (s.side,)) for k, s in enumerate(recipe.seams)]
-    used += [(f"hems.{k}.on", h.on) for k, h in enumerate(recipe.hems)]
-    errors = []
-    for at, wanted in used:
-        for k, name in enumerate(wanted):
-            if name not in {"all", "both", *panels}:
-                line = recipe.lines.get(f"{at}.{k}", recipe.lines.get(at))
-                fix = advice(name, panels, f"panels: {', '.join(panels)}")
-                what = f"{at}: there is no panel {name!r}"
-                errors.append(UserError(what, fix=fix, path=recipe.path, line=line))
-    if errors:
-        raise UserErrors(sorted(errors, key=lambda e: e.line or 0))

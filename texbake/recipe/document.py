@@ -80,12 +80,13 @@ _RULES = """
   `twill 2/1 Z`, `satin 5/2`, `single jersey`, `rib 2x2`, `felt`), which is then the usual cloth.
   Where `fabric` is left out, it is the only one of `fabrics`, or the first in the alphabet.
 - A yarn takes its colour from itself, else from its fabric, else from the recipe.
-- A panel needs at least one of `at`, `object`, `group`, `material`, `island`, `islands`. `object`,
-  `group` and `material` must all hold where several are given; of `at`, `island` and `islands`,
-  which choose islands, one may be added.
+- A panel needs at least one of `at`, `object`, `group`, `material`, `island`, `islands`. Where
+  several are given, all must hold; `island` and `islands` exclude each other.
 - `at` is written in the mesh's own unit and axes.
 - `seams` left out: all seams, without visible stitches. `hems` left out: every open edge, 12 mm,
   lockstitched. `none` for either: nothing.
+- Of several entries of `seams` or `hems` that fit a place, the one that names more panels counts,
+  and of equals the last.
 - Island numbers and the entries of `seams` and `hems` in paths are counted from 0.
 
 ## Colourways
@@ -134,7 +135,8 @@ def _values(field: Any) -> str:  # noqa: ANN401  # pydantic's FieldInfo
         return kind.words
     inner = inner_models(field.annotation)
     if not inner:
-        return "mapping of colours to shares" if field.alias is None else ""
+        colours = has_origin(field.annotation, dict) and "Colour" in str(field.annotation)
+        return "mapping of colours to shares" if colours else "mapping of names to mappings"
     names = " or ".join(dict.fromkeys(model.noun for model in inner))
     if has_origin(field.annotation, list):
         return f"list: {names}; or none"
@@ -181,4 +183,4 @@ def _usual() -> Iterator[str]:
         second = f"{usual.second_tex:.3g} tex | {usual.second_per_cm:.3g} /cm"
         yield f"| {name} | {usual.cloth} | {first} | {second} |"
     yield ""
-    yield "Felt is 2 mm thick."
+    yield "Felt is 2 mm thick. Sources are in `texbake/recipe/structures.py`."

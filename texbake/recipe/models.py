@@ -110,7 +110,9 @@ class Fibre(Keys):
         examples=[{"#e8e4dc": "60 %", "#8f8a86": "40 %"}],
     )
     metallic: Annotated[bool, Flag()] = key(False, "Metal fibres.")
-    lustre: Annotated[float, _SHARE] = key(0.2, "0 = dull staple, 1 = smooth filament.", 0.6)
+    lustre: Annotated[float, _SHARE] = key(
+        0.2, "0 = dull staple, 1 = smooth filament.", 0.6, "60 %"
+    )
 
 
 class KnitYarn(Fibre):
@@ -294,7 +296,7 @@ class Stitching(Keys):
 
 
 class SeamKeys(Stitching):
-    """How the seams between two panels are made; the last entry that fits a seam counts."""
+    """How the seams between two panels are made."""
 
     noun: ClassVar[str] = "seam"
     between: Annotated[tuple[str, str], words.Names(count=2)] = need(
@@ -309,7 +311,7 @@ class SeamKeys(Stitching):
 
 
 class HemKeys(Stitching):
-    """How open edges are finished; the last entry that fits an edge counts."""
+    """How open edges are finished."""
 
     noun: ClassVar[str] = "hem"
     on: Annotated[tuple[str, ...], words.Names()] = key(
@@ -371,7 +373,10 @@ class RecipeKeys(Keys):
         "{garment}_{colourway}_{map}", "Names of the maps, without ending.", "{garment}-{map}"
     )
     fabric: Annotated[str | None, _FABRIC] = key(
-        None, "Cloth of panels that name none; left out: the first of fabrics.", "plain", "drill"
+        None,
+        "Cloth of panels that name none; left out: one of fabrics, see the rules.",
+        "plain",
+        "drill",
     )
     colour: ColourValue = key("#e8e4dc", "Colour of all yarns that name none.", "#3d5a6c")
     fabrics: dict[Annotated[str, _FABRIC_NAME], FabricValue] = Field(

@@ -1,23 +1,13 @@
-"""A recipe file, read: all mistakes at once, each with its line."""
+"""The doors of the package. Pydantic and the YAML parser load when one is first used.
 
-from collections.abc import Mapping
+Importing the package for its values alone then costs what numpy costs; the models are another
+50 ms, which `texbake --help` need not wait for.
+"""
+
 from pathlib import Path
-from types import MappingProxyType
+from typing import Any
 
-from pydantic import ValidationError
-
-from texbake.errors import UserError, UserErrors
-from texbake.recipe import tree as trees
-from texbake.recipe.build import build
-from texbake.recipe.checks import check
-from texbake.recipe.colourways import base_of, override
-from texbake.recipe.messages import translate
-from texbake.recipe.models import RecipeKeys
-from texbake.recipe.tree import Node
-from texbake.recipe.values import Project, Recipe
-
-STANDARD = "standard"
-_SPELLINGS: Mapping[str, str] = MappingProxyType({"color": "colour", "colorways": "colourways"})
+from texbake.recipe.values import Project
 
 
 def load(path: Path) -> Project:
@@ -30,7 +20,10 @@ def load(path: Path) -> Project:
     UserErrors
         Its mistakes, in the order of their lines.
     """
-    return loads(trees.read_text(path), path)
+    from texbake.recipe.interpret import interpret
+    from texbake.recipe.tree import read_text
+
+    return interpret(read_text(path), path)
 
 
 def loads(text: str, path: Path) -> Project:
@@ -43,57 +36,20 @@ def loads(text: str, path: Path) -> Project:
     UserErrors
         Its mistakes, in the order of their lines.
     """
-    tree, errors = trees.parse(text, path)
-    tree = _british(tree, (), errors, path)
-    base, found = _read(tree, path)
-    errors += found
-    ways: dict[str, Recipe] = {}
-    for name, overrides in _ways(tree).items():
-        changed, wrong = override(base_of(tree), overrides, path)
-        recipe, found = _read(changed, path)
-        errors += [*wrong, *found]
-        if recipe is not None:
-            ways[name] = recipe
-    if errors or base is None:
-        raise UserErrors(_in_order(errors))
-    return Project(recipe=base, colourways=MappingProxyType(ways or {STANDARD: base}))
+    from texbake.recipe.interpret import interpret
+
+    return interpret(text, path)
 
 
-def _ways(tree: Node) -> dict[str, Node]:
-    ways = tree.value.get("colourways")
-    return ways.value if ways is not None and isinstance(ways.value, dict) else {}
+def json_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of a recipe file, for editors."""
+    from texbake.recipe import document
+
+    return document.json_schema()
 
 
-def _read(tree: Node, path: Path) -> tuple[Recipe | None, list[UserError]]:
-    """Return the recipe of a tree, or what is wrong with it."""
-    errors = check(tree, path)
-    try:
-        keys = RecipeKeys.model_validate(trees.plain(tree))
-    except ValidationError as found:
-        return None, errors + translate(found, tree, path)
-    return (None, errors) if errors else (build(keys, tree, path), [])
+def reference_markdown() -> str:
+    """Return the text of ``recipes/REFERENCE.md``."""
+    from texbake.recipe import document
 
-
-def _in_order(errors: list[UserError]) -> list[UserError]:
-    """Sort by line; what base and colourways have in common is told once."""
-    once = {(e.line or 0, e.what): e for e in errors}
-    return [once[key] for key in sorted(once)]
-
-
-def _british(node: Node, at: tuple[int | str, ...], errors: list[UserError], path: Path) -> Node:
-    """Return the tree with ``color`` spelt ``colour``, except where keys are names of things."""
-    if isinstance(node.value, list):
-        items = [_british(v, (*at, k), errors, path) for k, v in enumerate(node.value)]
-        return Node(items, node.line, node.key_line)
-    if not isinstance(node.value, dict):
-        return node
-    names = at in {("fabrics",), ("panels",), ("colourways",)} or at[:1] == ("colourways",)
-    spelt: dict[str, Node] = {}
-    for key, below in node.value.items():
-        ours = key if names else _SPELLINGS.get(key, key)
-        if ours != key and ours in node.value:
-            what = f"{key!r} and {ours!r} are the same key"
-            errors.append(UserError(what, fix="keep one", path=path, line=below.key_line))
-        else:
-            spelt[ours] = _british(below, (*at, ours), errors, path)
-    return Node(spelt, node.line, node.key_line)
+    return document.reference_markdown()
