@@ -16,7 +16,7 @@ import numpy as np
 from texbake.arrays import F32, I64
 from texbake.layout.values import Near
 from texbake.sewing.fold import trough_bend
-from texbake.sewing.spec import SewnSpec
+from texbake.sewing.spec import SewnSpec, first_variant
 from texbake.sewing.stitch301 import (
     ACROSS,
     ALONG,
@@ -164,12 +164,13 @@ def _row(
     """Means of one row's fields over the texels ``pick``: (FIELDS, len(pick)) float32."""
     size = np.maximum(along_mm, spec.stitch_mm / table.cells)
     arc = _arc_beyond(near, spec, pick)
+    shift = first_variant(spec, row)
     low, high = (_stitch_at(arc + sign * size, spec) for sign in (-0.5, 0.5))
     away, run = near.away[:, pick], near.along[:, pick]
     right = away[0] * run[1] >= away[1] * run[0]  # the table's x grows to the chain's right
     x_low = np.where(right, across_mm[0], -across_mm[1])
     x_high = np.where(right, across_mm[1], -across_mm[0])
-    mean = plane_mean(table, (low + row, high + row), (x_low, x_high))
+    mean = plane_mean(table, (low + shift, high + shift), (x_low, x_high))
     if not spec.closed:
         mean *= _share_on(low, high, spec.stitches)
     mean[SQUARES] -= np.square(mean[ACROSS]) + np.square(mean[ALONG])

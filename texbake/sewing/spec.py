@@ -9,25 +9,25 @@ the stitch length. Offsets, widths and depths of the cloth are where the tailor 
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-from texbake.arrays import F32, F64
-from texbake.cloth.hash import hash01
+from texbake.arrays import F32
 from texbake.garment.values import Chain
 from texbake.recipe.values import HemRecipe, SeamRecipe
-from texbake.sewing import fold, pucker, stitch301, thread
+from texbake.sewing import fold, stitch301, tables, thread
 from texbake.sewing.fold import Across
-from texbake.sewing.sums import Line, Plane, line
+from texbake.sewing.sums import Line, Plane
 
-UNEVEN_LENGTH = 0.03  # of a stitch length: how far a needle hole lies off its place
-UNEVEN_TONE = 0.03  # of its brightness: how much stitches differ
 _TROUGH = 0.4, 0.10, 0.30  # of a thickness, and at least and at most mm
 _PUCKER = 0.8  # height of the waves, as a share of the trough's depth
 _HIDDEN_STITCH_MM = 2.5  # of the seam itself, which draws the cloth in though nobody sees it
-_TILE_STEP = 0.02  # stitch lengths this close share one table
+_SHARED_STEP = 0.02  # stitch lengths this close share one drawing
+
+Draw = Callable[[float, float], Plane]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +112,7 @@ def spec_for_seam(
     *,
     index: int = 0,
     seed: int = 1,
+    draw: Draw = stitch301.stitches,
 ) -> SewnSpec:
     """Resolve a seam.
 
@@ -128,6 +129,8 @@ def spec_for_seam(
         Of the chain in the garment.
     seed : int
         Of the recipe.
+    draw : function of diameter and stitch length, mm, to Plane
+        Makes the table of stitches; one that remembers lets chains share them.
 
     Returns
     -------
@@ -140,11 +143,13 @@ def spec_for_seam(
         lift_to_mm=max(fold.ALLOWANCE_MM, max(rows, default=0.0) + recipe.from_edge_mm),
         lift_soft_mm=fold.ALLOWANCE_SOFT_MM,
         trough_mm=_trough_mm(cloth_thickness_mm),
+        trough_half_mm=_trough_half_mm(recipe),
     )
-    sides = tuple(replace(plain, rows_mm=rows if seen else ()) for seen in side_mask)
-    across = _fit_troughs((sides[0], sides[1]), recipe)
+    first, second = (replace(plain, rows_mm=rows if seen else ()) for seen in side_mask)
     colour = cloth_colour_linear
-    return _resolve(chain, recipe, "seam", across, colour, index=index, seed=seed)
+    return _resolve(
+        chain, recipe, "seam", (first, second), colour, index=index, seed=seed, draw=draw
+    )
 
 
 def spec_for_hem(
@@ -155,6 +160,7 @@ def spec_for_hem(
     *,
     index: int = 0,
     seed: int = 1,
+    draw: Draw = stitch301.stitches,
 ) -> SewnSpec:
     """Resolve a hem; parameters as for ``spec_for_seam``.
 
@@ -177,10 +183,10 @@ def spec_for_hem(
         roll_mm=cloth_thickness_mm if turned else 0.0,
         rows_mm=rows,
         trough_mm=_trough_mm(cloth_thickness_mm),
+        trough_half_mm=_trough_half_mm(recipe),
     )
-    across = _fit_troughs((side, side), recipe)
     colour = cloth_colour_linear
-    return _resolve(chain, recipe, "hem", across, colour, index=index, seed=seed)
+    return _resolve(chain, recipe, "hem", (side, side), colour, index=index, seed=seed, draw=draw)
 
 
 def seam_rows_mm(recipe: SeamRecipe) -> tuple[float, ...]:
@@ -205,6 +211,11 @@ def reach_mm(spec: SewnSpec, texel_mm: float = 0.0) -> float:
     return table_mm + math.sqrt(0.5) * texel_mm
 
 
+def first_variant(spec: SewnSpec, row: int) -> int:
+    """Which of the drawn stitches a row starts with, so that chains and rows differ."""
+    return (spec.seed + row) % stitch301.VARIANTS
+
+
 def _fold_mm(recipe: HemRecipe, thickness_mm: float) -> float:
     return thickness_mm if recipe.fold_mm is None else recipe.fold_mm
 
@@ -215,13 +226,9 @@ def _trough_mm(thickness_mm: float) -> float:
     return min(max(share * thickness_mm, least), most)
 
 
-def _fit_troughs(
-    across: tuple[Across, Across], recipe: SeamRecipe | HemRecipe
-) -> tuple[Across, Across]:
-    """Make troughs wide enough for the thread that lies in them."""
-    half = max(fold.TROUGH_MM, 2.0 * _diameter_mm(recipe))
-    first, second = (replace(side, trough_half_mm=half) for side in across)
-    return first, second
+def _trough_half_mm(recipe: SeamRecipe | HemRecipe) -> float:
+    """Half width of the trough under a row: wide enough for the thread that lies in it."""
+    return max(fold.TROUGH_MM, 2.0 * _diameter_mm(recipe))
 
 
 def _diameter_mm(recipe: SeamRecipe | HemRecipe) -> float:
@@ -237,18 +244,18 @@ def _resolve(
     *,
     index: int,
     seed: int,
+    draw: Draw,
 ) -> SewnSpec:
     """Fit stitches to the chain and make its tables."""
     seed = _chain_seed(chain, seed)
-    asked = recipe.length_mm * recipe.scale if recipe.stitch else _HIDDEN_STITCH_MM
-    count = max(1, round(chain.length_mm / asked))
-    stitch_mm = chain.length_mm / count
-    diameter = _diameter_mm(recipe)
+    count = _stitches(chain, recipe)
+    stitch_mm, diameter = chain.length_mm / count, _diameter_mm(recipe)
     rows = max(len(side.rows_mm) for side in across)
     if stitch_mm < 2.0 * diameter:  # a chain too short for one stitch
         rows, across = 0, (replace(across[0], rows_mm=()), replace(across[1], rows_mm=()))
     own = recipe.thread.colour
-    holes = _holes_mm(count, stitch_mm, seed)
+    holes = tables.holes_mm(count, stitch_mm, seed)
+    pucker_mm = _PUCKER * across[0].trough_mm
     return SewnSpec(
         kind=kind,
         chain=index,
@@ -261,14 +268,20 @@ def _resolve(
         thread=thread.thread_colour(None if own is None else own.linear, cloth_colour),
         alpha2=thread.alpha2(metallic=recipe.thread.metallic),
         metal=float(recipe.thread.metallic),
-        pucker_mm=_PUCKER * across[0].trough_mm,
+        pucker_mm=pucker_mm,
         seed=seed,
         holes_mm=holes.astype(np.float32),
-        tone=_tone(rows, count, seed),
-        cloth=_cloth_table(across, mirrored=kind == "seam"),
-        wave=_wave_table(holes, _PUCKER * across[0].trough_mm, seed, closed=chain.closed),
-        table=_table(diameter, stitch_mm, seed) if rows else None,
+        tone=tables.tone(rows, count, seed),
+        cloth=tables.cloth_table(across, mirrored=kind == "seam"),
+        wave=tables.wave_table(holes, pucker_mm, seed, closed=chain.closed),
+        table=draw(diameter, _shared_mm(stitch_mm)) if rows else None,
     )
+
+
+def _stitches(chain: Chain, recipe: SeamRecipe | HemRecipe) -> int:
+    """How many whole stitches come nearest to the length that is asked for."""
+    asked = recipe.length_mm * recipe.scale if recipe.stitch else _HIDDEN_STITCH_MM
+    return max(1, round(chain.length_mm / asked))
 
 
 def _chain_seed(chain: Chain, seed: int) -> int:
@@ -279,60 +292,6 @@ def _chain_seed(chain: Chain, seed: int) -> int:
     return seed
 
 
-def _holes_mm(count: int, stitch_mm: float, seed: int) -> F64:
-    """Place of each needle hole; the first at 0, the last at the chain's length."""
-    number = np.arange(count + 1)
-    off = UNEVEN_LENGTH * (2.0 * hash01(number, 11, seed).astype(np.float64) - 1.0)
-    off[0] = off[-1] = 0.0
-    return (number + off) * stitch_mm
-
-
-def _tone(rows: int, count: int, seed: int) -> F32:
-    """Running sum of how much each stitch's brightness differs, per row."""
-    out = np.zeros((rows, count + 1))
-    for row in range(rows):
-        tone = UNEVEN_TONE * (2.0 * hash01(np.arange(count), 13 + row, seed) - 1.0)
-        np.cumsum(tone - tone.mean(), dtype=np.float64, out=out[row, 1:])
-    return out.astype(np.float32)
-
-
-def _cloth_table(across: tuple[Across, Across], *, mirrored: bool) -> Line:
-    """Tell what lies across the chain, per side, out to where all is flat."""
-    half = max(pucker.HALF_MM, across[0].trough_half_mm)
-    rows = [_waving(side, mirrored=mirrored) for side in across]
-    length = max(
-        *(fold.reach_mm(side) for side in across), *(row + half for each in rows for row in each)
-    )
-    length = math.ceil(length / fold.STEP_MM) * fold.STEP_MM
-    fields = []
-    for side, waving in zip(across, rows, strict=True):
-        nodes = np.arange(round(length / fold.STEP_MM) + 1) * fold.STEP_MM
-        envelope = pucker.envelope(waving, half, nodes)
-        mean, slope = 0.5 * (envelope[1:] + envelope[:-1]), np.diff(envelope) / fold.STEP_MM
-        swell = np.stack([mean, slope, mean * mean, slope * slope])
-        still = fold.profile_fields(side, length, mirrored=mirrored)
-        fields.append(np.concatenate([still, swell]))
-    return line(fold.STEP_MM, np.stack(fields))
-
-
-def _waving(side: Across, *, mirrored: bool) -> tuple[float, ...]:
-    """Rows that draw the cloth in: those that are seen, and the seam itself."""
-    return (0.0, *side.rows_mm) if mirrored else side.rows_mm or (side.lift_to_mm,)
-
-
-def _wave_table(holes_mm: F64, amplitude_mm: float, seed: int, *, closed: bool) -> Line:
-    """Tell the pucker along the chain."""
-    count = len(holes_mm) - 1
-    length = float(holes_mm[-1])
-    step = length / (count * pucker.CELLS)
-    at = np.interp(np.arange(count * pucker.CELLS + 1) * step, holes_mm, np.arange(count + 1.0))
-    nodes = amplitude_mm * pucker.wave(at, count, seed, closed=closed)
-    mean, slope = 0.5 * (nodes[1:] + nodes[:-1]), np.diff(nodes) / step
-    fields = np.stack([mean, slope, mean * mean, slope * slope])
-    return line(step, fields[None], periodic=closed)
-
-
-def _table(diameter_mm: float, stitch_mm: float, seed: int) -> Plane:
-    """Draw the stitches."""
-    rounded = math.exp(round(math.log(stitch_mm) / _TILE_STEP) * _TILE_STEP)
-    return stitch301.stitches(diameter_mm, rounded, seed)
+def _shared_mm(stitch_mm: float) -> float:
+    """Stitch length that chains with almost the same one share, so that one drawing serves."""
+    return math.exp(round(math.log(stitch_mm) / _SHARED_STEP) * _SHARED_STEP)

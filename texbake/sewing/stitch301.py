@@ -21,6 +21,7 @@ from texbake.sewing.sums import Plane, plane
 from texbake.sewing.thread import PLIES, PLY_ANGLE_RAD
 
 VARIANTS = 4
+_SEED = 301  # of the variants: all chains share the drawing, and differ in where they start
 HALF_DIAMETERS = 1.5  # the table's half width: beyond, the thread changes nothing
 FIELDS = 8
 COVER, HEIGHT, ACROSS, ALONG, SQUARES, SHADE, TILT, DARK = range(FIELDS)
@@ -43,7 +44,7 @@ _HOLE_HALF = 0.70  # half width of the dip, in diameters
 _HOLE_DARK = 0.6  # the hole itself goes deeper than any height field: this much less light
 
 
-def stitches(diameter_mm: float, stitch_mm: float, seed: int) -> Plane:
+def stitches(diameter_mm: float, stitch_mm: float) -> Plane:
     """Draw ``VARIANTS`` stitches into a table of running sums.
 
     Parameters
@@ -52,7 +53,6 @@ def stitches(diameter_mm: float, stitch_mm: float, seed: int) -> Plane:
         Of the thread; > 0.
     stitch_mm : float
         From hole to hole; at least the diameter.
-    seed : int
 
     Returns
     -------
@@ -67,13 +67,11 @@ def stitches(diameter_mm: float, stitch_mm: float, seed: int) -> Plane:
     fine_u, fine_x = _FINER * along, _FINER * across
     u = np.arange(VARIANTS * fine_u + 1)[:, None] / fine_u
     x = np.linspace(-half, half, fine_x + 1)
-    drawn = surface(u, x, diameter_mm, stitch_mm, seed)
+    drawn = surface(u, x, diameter_mm, stitch_mm)
     return plane(half, VARIANTS, _fields(x, drawn, (stitch_mm / fine_u, 2.0 * half / fine_x)))
 
 
-def surface(
-    u: F64, x_mm: F64, diameter_mm: float, stitch_mm: float, seed: int
-) -> tuple[F64, F64, F64, F64]:
+def surface(u: F64, x_mm: F64, diameter_mm: float, stitch_mm: float) -> tuple[F64, F64, F64, F64]:
     """Tell what a row is at points.
 
     Parameters
@@ -82,7 +80,7 @@ def surface(
         Along, in stitches.
     x_mm : (...) float64
         Across, to the right; broadcasts with ``u``.
-    diameter_mm, stitch_mm, seed
+    diameter_mm, stitch_mm
         As for ``stitches``.
 
     Returns
@@ -95,22 +93,22 @@ def surface(
     number = whole.astype(np.int64) % VARIANTS
     s = (u - whole - 0.5) * stitch_mm
     dip = _dip(s, x_mm, diameter_mm, stitch_mm)
-    aside = x_mm - _sideways(number, s, diameter_mm, seed)
-    cover, height, groove = _thread(s, aside, number, diameter_mm, stitch_mm, seed)
+    aside = x_mm - _sideways(number, s, diameter_mm)
+    cover, height, groove = _thread(s, aside, number, diameter_mm, stitch_mm)
     height -= _HOLE_DEPTH * diameter_mm * dip * dip
     return cover, height, groove, dip
 
 
-def _sideways(number: I64, s: F64, diameter_mm: float, seed: int) -> F64:
+def _sideways(number: I64, s: F64, diameter_mm: float) -> F64:
     """How far right of its row each stitch lies: it leans, and wanders a little."""
-    wander = _WANDER * diameter_mm * (2.0 * hash01(number, 1, seed) - 1.0)
-    lean = _LEAN + _UNEVEN * (2.0 * hash01(number, 2, seed) - 1.0)
+    wander = _WANDER * diameter_mm * (2.0 * hash01(number, 1, _SEED) - 1.0)
+    lean = _LEAN + _UNEVEN * (2.0 * hash01(number, 2, _SEED) - 1.0)
     out: F64 = wander + np.tan(lean) * s
     return out
 
 
 def _thread(
-    s: F64, x: F64, number: I64, diameter_mm: float, stitch_mm: float, seed: int
+    s: F64, x: F64, number: I64, diameter_mm: float, stitch_mm: float
 ) -> tuple[F64, F64, F64]:
     """Cover, height in mm and ply groove (0 on a ply, 1 between two) of the thread."""
     radius = 0.5 * diameter_mm
@@ -123,7 +121,7 @@ def _thread(
     inside = np.maximum(1.0 - np.square(x / wide) - end * end, 0.0)
     # The plies: their phase turns once per ply and turn of the thread, Z like the letter's middle.
     pitch = math.pi * diameter_mm / (PLIES * math.tan(PLY_ANGLE_RAD))
-    start = hash01(number, 3, seed).astype(np.float64)
+    start = hash01(number, 3, _SEED).astype(np.float64)
     phase = s / pitch + start - PLIES * np.arcsin(side) / (2.0 * math.pi)
     groove = 1.0 - np.abs(np.cos(math.pi * phase))
     crown = _CROWN * diameter_mm * (1.0 - _SAG * np.minimum(middle, 1.0))

@@ -1,0 +1,67 @@
+"""The tables of one chain: its needle holes, its stitches' tones, the cloth across and along it."""
+
+import math
+
+import numpy as np
+
+from texbake.arrays import F32, F64
+from texbake.cloth.hash import hash01
+from texbake.sewing import fold, pucker
+from texbake.sewing.fold import Across
+from texbake.sewing.sums import Line, line
+
+UNEVEN_LENGTH = 0.03  # of a stitch length: how far a needle hole lies off its place
+UNEVEN_TONE = 0.03  # of its brightness: how much stitches differ
+
+
+def holes_mm(count: int, stitch_mm: float, seed: int) -> F64:
+    """Place of each needle hole; the first at 0, the last at the chain's length."""
+    number = np.arange(count + 1)
+    off = UNEVEN_LENGTH * (2.0 * hash01(number, 11, seed).astype(np.float64) - 1.0)
+    off[0] = off[-1] = 0.0
+    return (number + off) * stitch_mm
+
+
+def tone(rows: int, count: int, seed: int) -> F32:
+    """Running sum of how much each stitch's brightness differs, per row."""
+    out = np.zeros((rows, count + 1))
+    for row in range(rows):
+        off = UNEVEN_TONE * (2.0 * hash01(np.arange(count), 13 + row, seed) - 1.0)
+        np.cumsum(off - off.mean(), dtype=np.float64, out=out[row, 1:])
+    return out.astype(np.float32)
+
+
+def cloth_table(across: tuple[Across, Across], *, mirrored: bool) -> Line:
+    """Tell what lies across the chain, per side, out to where all is flat."""
+    half = max(pucker.HALF_MM, across[0].trough_half_mm)
+    rows = [_waving(side, mirrored=mirrored) for side in across]
+    length = max(
+        *(fold.reach_mm(side) for side in across), *(row + half for each in rows for row in each)
+    )
+    length = math.ceil(length / fold.STEP_MM) * fold.STEP_MM
+    fields = []
+    for side, waving in zip(across, rows, strict=True):
+        nodes = np.arange(round(length / fold.STEP_MM) + 1) * fold.STEP_MM
+        envelope = pucker.envelope(waving, half, nodes)
+        mean, slope = 0.5 * (envelope[1:] + envelope[:-1]), np.diff(envelope) / fold.STEP_MM
+        swell = np.stack([mean, slope, mean * mean, slope * slope])
+        still = fold.profile_fields(side, length, mirrored=mirrored)
+        fields.append(np.concatenate([still, swell]))
+    return line(fold.STEP_MM, np.stack(fields))
+
+
+def _waving(side: Across, *, mirrored: bool) -> tuple[float, ...]:
+    """Rows that draw the cloth in: those that are seen, and the seam itself."""
+    return (0.0, *side.rows_mm) if mirrored else side.rows_mm or (side.lift_to_mm,)
+
+
+def wave_table(holes_mm: F64, amplitude_mm: float, seed: int, *, closed: bool) -> Line:
+    """Tell the pucker along the chain."""
+    count = len(holes_mm) - 1
+    length = float(holes_mm[-1])
+    step = length / (count * pucker.CELLS)
+    at = np.interp(np.arange(count * pucker.CELLS + 1) * step, holes_mm, np.arange(count + 1.0))
+    nodes = amplitude_mm * pucker.wave(at, count, seed, closed=closed)
+    mean, slope = 0.5 * (nodes[1:] + nodes[:-1]), np.diff(nodes) / step
+    fields = np.stack([mean, slope, mean * mean, slope * slope])
+    return line(step, fields[None], periodic=closed)
