@@ -8,17 +8,24 @@ nor the size of the bands can change a byte.
 
 import os
 import zlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
-from texbake import cloth, compose, garment, layout, maps, sewing
-from texbake.arrays import F32, I32, Bool, bands
+from texbake import cloth, compose, layout, maps
+from texbake.arrays import F32, I32, bands
 from texbake.errors import UserError, UserErrors
-from texbake.recipe import Fabric, Project, Recipe, check_panels, load
+from texbake.garment.build import build_garment
+from texbake.garment.panels import panels_named
+from texbake.garment.read import read_mesh
+from texbake.garment.values import Garment
+from texbake.recipe import Fabric, Recipe, check_panels
+from texbake.sewing.build import footprint, sew
+from texbake.sewing.match import specs
+from texbake.sewing.spec import ClothFacts, SewnSpec, reach_mm
+from texbake.sewing.values import Sewn
 
 # Texels to a band: temporaries of 128 KiB stay in a core's cache (measured: 32k beats 8k and 128k).
 BAND_TEXELS = 32768
@@ -32,11 +39,10 @@ def _silent(stage: str, share: float) -> None:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Wear:
-    """One fabric and the faces that wear it."""
+    """One fabric, ready for the faces that wear it."""
 
     fabric: Fabric
     weaver: cloth.Weaver
-    worn: Bool
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -52,19 +58,22 @@ class Prepared:
         Fabrics in the recipe's order.
     wear_of : (F,) int32
         Index into ``wears`` for each face; -1 for none.
-    chains : tuple of (SewnSpec, Reach)
+    specs : tuple of SewnSpec
         In the order of sewing.
+    reaches : tuple of Reach
+        The faces and edges that each of ``specs`` touches.
     """
 
     recipe: Recipe
-    garment: garment.Garment
+    garment: Garment
     layout: layout.Layout
     wears: tuple[Wear, ...]
     wear_of: I32
-    chains: tuple[tuple[sewing.SewnSpec, layout.Reach], ...]
+    specs: tuple[SewnSpec, ...]
+    reaches: tuple[layout.Reach, ...]
 
 
-def read_garment(recipe: Recipe) -> garment.Garment:
+def read_garment(recipe: Recipe) -> Garment:
     """Read a recipe's mesh and rebuild the garment: islands, panels, seams, hems.
 
     Raises
@@ -72,14 +81,14 @@ def read_garment(recipe: Recipe) -> garment.Garment:
     UserError
         For a mesh that cannot be baked and for panels that match nothing, all at once.
     """
-    mesh = garment.read_mesh(
+    mesh = read_mesh(
         recipe.mesh,
         unit_mm=recipe.mesh_unit_mm,
         up=recipe.up,
         uv_set=recipe.uv_set,
         tile=recipe.tile,
     )
-    built = garment.build_garment(mesh, recipe.panels, path=recipe.path)
+    built = build_garment(mesh, recipe.panels, path=recipe.path)
     check_panels(recipe, [panel.name for panel in built.panels])
     return built
 
@@ -109,33 +118,33 @@ def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
         Wear(
             fabric=fabric,
             weaver=cloth.prepare(fabric, laid, wear_of == k, shift, recipe.seed),
-            worn=wear_of == k,
         )
         for k, fabric in enumerate(used)
     )
     report("sewing", 0.0)
+    sewn = sewing_of(recipe, built)
     return Prepared(
         recipe=recipe,
         garment=built,
         layout=laid,
         wears=wears,
         wear_of=wear_of,
-        chains=_sewing(recipe, built, names),
+        specs=sewn,
+        reaches=tuple(layout.reach_of(built, spec.chain, reach_mm=reach_mm(spec)) for spec in sewn),
     )
 
 
-def fabric_names(recipe: Recipe, built: garment.Garment) -> list[str]:
+def fabric_names(recipe: Recipe, built: Garment) -> list[str]:
     """Name of each panel's fabric, in the order of the garment's panels."""
-    names = []
-    for panel in built.panels:
-        entry = recipe.panels.get(garment.recipe_name(panel, recipe.panels))
-        named = None if entry is None else entry.fabric
-        names.append(recipe.fabric if named is None else named)
+    names = [recipe.fabric] * len(built.panels)
+    for name, entry in recipe.panels.items():
+        for panel in panels_named(built.panels, name):
+            names[panel] = entry.fabric or recipe.fabric
     return names
 
 
 def _refuse_mixed_overlaps(
-    recipe: Recipe, built: garment.Garment, laid: layout.Layout, names: Sequence[str]
+    recipe: Recipe, built: Garment, laid: layout.Layout, names: Sequence[str]
 ) -> None:
     """Texels shared by two panels can show one cloth only."""
     mistakes: list[UserError] = []
@@ -157,7 +166,7 @@ def _refuse_mixed_overlaps(
         raise UserErrors(mistakes)
 
 
-def _panel_shifts(built: garment.Garment) -> F32:
+def _panel_shifts(built: Garment) -> F32:
     """A place in [0, 1) per face, by its panel's name: so it survives a new UV layout."""
     places = np.zeros((len(built.panels) + 1, 2), np.float32)
     for k, panel in enumerate(built.panels):
@@ -167,24 +176,20 @@ def _panel_shifts(built: garment.Garment) -> F32:
     return out
 
 
-def _sewing(
-    recipe: Recipe, built: garment.Garment, names: Sequence[str]
-) -> tuple[tuple[sewing.SewnSpec, layout.Reach], ...]:
-    """What is sewn along which chain, and the faces that it reaches."""
-    fabrics = [recipe.fabrics[name] for name in names]
-    sewn = sewing.specs(
-        built,
-        recipe,
-        colours=[mean_colour(f) for f in fabrics],
-        thickness_mm=[cloth.thickness_mm(f) for f in fabrics],
-    )
-    return tuple(
-        (spec, layout.reach_of(built, chain, sewing.reach_mm(spec))) for chain, spec in sewn
-    )
+def sewing_of(recipe: Recipe, built: Garment) -> tuple[SewnSpec, ...]:
+    """What is sewn along each chain, in the colours of one colourway."""
+    facts = {
+        name: ClothFacts(
+            colour_linear=mean_colour(recipe.fabrics[name]),
+            thickness_mm=cloth.thickness_mm(recipe.fabrics[name]),
+        )
+        for name in set(fabric_names(recipe, built))
+    }
+    return specs(built, recipe, [facts[name] for name in fabric_names(recipe, built)])
 
 
-def mean_colour(fabric: Fabric) -> F32:
-    """Mean colour of a fabric in linear light, (3,) float32: what its maps average to."""
+def mean_colour(fabric: Fabric) -> tuple[float, float, float]:
+    """Mean colour of a fabric in linear light: what its maps average to."""
     tile = cloth.render(fabric, 16)
     shares = tile.channels[-len(cloth.yarns(fabric)) :].mean((1, 2))
     total = np.zeros(3, np.float32)
@@ -192,7 +197,7 @@ def mean_colour(fabric: Fabric) -> F32:
         parts = ((yarn.colour, 1.0),) if yarn.melange is None else yarn.melange.parts
         for colour, part in parts:
             total += np.array(colour.linear, np.float32) * np.float32(share * part)
-    return total
+    return float(total[0]), float(total[1]), float(total[2])
 
 
 def render(
@@ -219,10 +224,13 @@ def render(
         recipe.size_px, height_lo_mm=lo, height_hi_mm=hi, normal_bits=recipe.normal_bits
     )
     colours = [cloth.colours(recipe.fabrics[wear.fabric.name]) for wear in prepared.wears]
+    sewn = prepared.specs
+    if recipe is not prepared.recipe:
+        sewn = sewing_of(recipe, prepared.garment)
     rows = max(1, band_texels // recipe.size_px)
     cuts = list(bands(recipe.size_px, rows))
     with ThreadPoolExecutor(workers) as pool:
-        jobs = [pool.submit(_bake_band, prepared, colours, cut, arrays) for cut in cuts]
+        jobs = [pool.submit(_bake_band, prepared, colours, sewn, cut, arrays) for cut in cuts]
         for done, job in enumerate(jobs):
             job.result()
             report("bake", (done + 1) / len(jobs))
@@ -232,21 +240,26 @@ def render(
 
 def height_range_mm(prepared: Prepared) -> tuple[float, float]:
     """Bounds of height known before any texel: cloth and everything that may be sewn on it."""
-    top = max(wear.weaver.top_mm for wear in prepared.wears)
+    top = max((wear.weaver.top_mm for wear in prepared.wears), default=0.0)
     low = high = 0.0
-    for spec, _ in prepared.chains:
-        below, above = sewing.height_bounds_mm(spec)
-        low, high = min(low, below), max(high, above)
-    return 2.0 * low, top + 2.0 * high  # two chains may meet at a corner
+    for spec in prepared.specs:
+        for side in spec.across:
+            low = max(low, side.groove_mm + side.roll_mm + side.trough_mm + spec.pucker_mm)
+            high = max(high, side.lift_mm + spec.diameter_mm + spec.pucker_mm)
+    return -2.0 * low, top + 2.0 * high + 1e-3  # two chains may meet at a corner
 
 
 def _bake_band(
-    prepared: Prepared, colours: Sequence[F32], rows: slice, arrays: maps.MapArrays
+    prepared: Prepared,
+    colours: Sequence[F32],
+    sewn: Sequence[SewnSpec],
+    rows: slice,
+    arrays: maps.MapArrays,
 ) -> None:
     """Bake the texels of a band of rows."""
     for k, texels in _by_wear(prepared, layout.texels(prepared.layout, rows)):
         woven = cloth.weave(prepared.wears[k].weaver, texels)
-        surface = compose.compose(woven, colours[k], list(_sewn(prepared, texels)))
+        surface = compose.compose(woven, colours[k], list(_sewn(prepared, sewn, texels)))
         maps.write_band(surface, texels, prepared.layout, arrays)
 
 
@@ -262,39 +275,22 @@ def _by_wear(prepared: Prepared, texels: layout.Texels) -> Iterator[tuple[int, l
         if at.size == texels.index.size and at.size:
             yield k, texels
         elif at.size:
-            yield k, layout.Texels(
-                index=texels.index[at],
-                face=texels.face[at],
-                x_mm=texels.x_mm[at],
-                y_mm=texels.y_mm[at],
+            yield (
+                k,
+                layout.Texels(
+                    index=texels.index[at],
+                    face=texels.face[at],
+                    x_mm=texels.x_mm[at],
+                    y_mm=texels.y_mm[at],
+                ),
             )
 
 
-def _sewn(prepared: Prepared, texels: layout.Texels) -> Iterator[sewing.Sewn]:
+def _sewn(prepared: Prepared, sewn: Sequence[SewnSpec], texels: layout.Texels) -> Iterator[Sewn]:
     """What each chain sews on these texels."""
-    for spec, reach in prepared.chains:
+    for spec, reach in zip(sewn, prepared.reaches, strict=True):
         close = layout.near(texels, reach)
         if close.at.size:
             boxes = np.take(prepared.layout.footprint_mm, texels.face[close.at], 0)
-            away, along = sewing.footprint(close, boxes)
-            yield sewing.sew(close, spec, away, along)
-
-
-def open_project(path: Path, *, size_px: int | None = None) -> Project:
-    """Read a recipe; ``size_px`` stands for its own size."""
-    project = load(path)
-    if size_px is None:
-        return project
-    return project.at_size(size_px)
-
-
-def colourways(project: Project, wanted: Sequence[str]) -> Mapping[str, Recipe]:
-    """The colourways asked for, all where none is."""
-    unknown = [name for name in wanted if name not in project.colourways]
-    if unknown:
-        raise UserError(
-            f"no colourway '{unknown[0]}'",
-            fix=f"the recipe has: {', '.join(project.colourways)}",
-            path=project.recipe.path,
-        )
-    return {name: project.colourways[name] for name in (wanted or project.colourways)}
+            away, along = footprint(close, boxes)
+            yield sew(close, spec, away, along)
