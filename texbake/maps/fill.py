@@ -1,15 +1,14 @@
 """What lies beside the islands: gutters, and the background between them.
 
-A renderer reads maps at reduced sizes too, where one texel is the mean of a block that may reach
-beyond an island's border. Gutter texels repeat the covered texel nearest to them. But a bilinear
-read at mip level k reaches up to 1.5 * 2^k texels out, further than a gutter of 2^k. So the
-background goes on in the same way, coarsely: the image is cut into blocks of 8 x 8, and each
-background texel takes the mean of its block's covered and gutter texels, or that of the nearest
-block that has any. Thus every reduced image continues each island outwards with its own values,
-half the way to the next.
+A renderer reads maps at reduced sizes too, where one texel is the mean of a block that reaches
+beyond an island's border. Gutter texels repeat the covered texel nearest to them, as far as the
+recipe's gutter promises. Beyond, the background goes on in the same way, coarsely: the image is
+cut into blocks of 8 x 8, and each background texel takes the mean of its block's covered and
+gutter texels, or that of the nearest block that has any. Thus still smaller images continue each
+island outwards with its own values, half the way to the next.
 
 The means are of codes, albedo's too: decoding first would be truer and change nothing that shows,
-as a block spans no more than one seam of gutters. Normals are averaged as vectors.
+as it is beyond the gutter. Normals are averaged as vectors.
 """
 
 from concurrent.futures import ThreadPoolExecutor
