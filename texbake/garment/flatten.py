@@ -75,8 +75,9 @@ def flatten(
         Triangles of a connected, oriented piece with at least one border and no handle (a disk,
         perhaps with holes), counter-clockwise seen from outside. Faces without area are borne.
     start : 'conformal', 'tutte' or (V, 2) float64
-        Where to start from. The result does not depend on it beyond a turn and a shift, unless the
-        piece is so curved that it has several best ways to lie.
+        Where to start from; one that is mirrored as a whole is turned over first. The result does
+        not depend on it beyond a turn and a shift, unless the piece is so curved that it has
+        several best ways to lie.
 
     Returns
     -------
@@ -98,7 +99,8 @@ def flatten(
         raise ValueError("a piece without a border cannot be laid flat: cut it open first")
     system = _system(points_mm, faces)
     if isinstance(start, np.ndarray):
-        return _plane(_rigid(system, start[:, 0] + 1j * start[:, 1]))
+        u = start[:, 0] + 1j * start[:, 1]
+        return _plane(_rigid(system, u if _upright(u, system.faces) else np.conj(u)))
     first = start == "conformal"
     u = _conformal(system, points_mm, ring) if first else _tutte(points_mm, faces, ring)
     if first and folded(_plane(u), faces, system.edges).any():
@@ -365,6 +367,11 @@ def _edges(u: C128, face: I64 | I32) -> C128:
     """Return the edges (K, 3) opposite to each corner."""
     corner = u[face]
     return np.roll(corner, -2, axis=1) - np.roll(corner, -1, axis=1)
+
+
+def _upright(u: C128, face: I64) -> bool:
+    w = _edges(u, face)
+    return float(_cross(w[:, 1], w[:, 2]).sum()) >= 0.0
 
 
 def _cross(a: C128, b: C128) -> F64:
