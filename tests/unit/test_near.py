@@ -184,11 +184,13 @@ def test_away_is_the_gradient_of_distance_and_along_of_arc(seed: int) -> None:
 def seam(*, same_panel: bool) -> Garment:
     """Two rectangles sewn along 600 mm; in UV apart, the second turned over and stretched.
 
-    In space both lie in one plane and meet at x = 0. As pattern pieces they lie elsewhere.
+    In space both lie in one plane and meet at x = 0. As pattern pieces they lie elsewhere: two
+    panels over each other, since each has a plane of its own.
     """
+    shift = np.array([-40.0, -7.0]) if same_panel else np.array([880.0, 660.0])
     left, right = box(-200, 0, 0, 600), box(0, 0, 200, 600)
     pattern = np.concatenate(
-        [sheet(2, 6, left + np.array([900.0, 50.0])), sheet(2, 6, -right - np.array([40.0, 7.0]))]
+        [sheet(2, 6, left + np.array([900.0, 50.0])), sheet(2, 6, shift - right)]
     )
     points = np.concatenate([sheet(2, 6, left), sheet(2, 6, right)])
     points = np.concatenate([points, np.zeros((48, 3, 1))], axis=2)
@@ -205,7 +207,7 @@ def seam(*, same_panel: bool) -> Garment:
             np.arange(2, 24, 4, dtype=np.int32),
             np.arange(25, 48, 4, dtype=np.int32),
         ),
-        pattern_mm=(ends + np.array([900.0, 50.0]), -ends - np.array([40.0, 7.0])),
+        pattern_mm=(ends + np.array([900.0, 50.0]), shift - ends),
         points_mm=np.concatenate([ends, np.zeros((6, 2, 1))], axis=2),
         arc_mm=np.stack([at[:-1], at[1:]], axis=1),
         length_mm=600.0,
@@ -279,16 +281,36 @@ def test_on_the_chain_itself_away_points_into_the_cloth() -> None:
     np.testing.assert_array_equal(got.away, [[0, 0, 0], [1, 1, 1]])
 
 
+def test_on_a_chain_that_runs_the_other_way_round_away_points_into_the_cloth_too() -> None:
+    points = np.array([[0.0, 800.0], [800.0, 800.0]])
+    made = square(hem(points, np.array([127], np.int32)))
+    band = one_texel(700.0, 800.0, 127)
+    got = near(band, reach_of(made, 0, reach_mm=5.0))
+    np.testing.assert_array_equal(got.away, [[0], [-1]])
+
+
+def test_a_texel_just_outside_of_its_face_is_not_missed() -> None:
+    """The face lies 10 mm from the chain, out of reach; its partly covered texel 8 mm."""
+    points = np.array([[0.0, -10.0], [800.0, -10.0]])
+    made = square(hem(points, np.array([0], np.int32)))
+    got = near(one_texel(40.0, -2.0, 0), reach_of(made, 0, reach_mm=9.0, spare_mm=2.0))
+    np.testing.assert_allclose(got.distance_mm, [8.0])
+
+
+def one_texel(x_mm: float, y_mm: float, face: int) -> Texels:
+    return Texels(
+        index=np.zeros(1, np.int64),
+        face=np.array([face], np.int32),
+        x_mm=np.array([x_mm], np.float32),
+        y_mm=np.array([y_mm], np.float32),
+    )
+
+
 def test_of_equally_near_segments_the_first_counts() -> None:
     """In the middle between the two sides of a fold, and where two segments meet."""
     points = np.array([[0.0, 0.0], [800.0, 0.0], [800.0, 100.0], [0.0, 100.0]])
     made = square(hem(points, np.array([0, 14, 30], np.int32)), 8)
-    band = Texels(
-        index=np.zeros(1, np.int64),
-        face=np.zeros(1, np.int32),
-        x_mm=np.array([90.0], np.float32),
-        y_mm=np.array([50.0], np.float32),
-    )
+    band = one_texel(90.0, 50.0, 0)
     assert near(band, reach_of(made, 0, reach_mm=60.0)).arc_mm[0] == pytest.approx(90.0)
 
 

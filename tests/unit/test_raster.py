@@ -223,13 +223,34 @@ def test_partial_texels_are_those_that_meet_the_island_beside_their_centre(seed:
     assert 0 < layout.partial.size < meets.sum()
 
 
-def test_partial_texels_take_the_face_of_the_nearest_border_edge() -> None:
-    layout = lay_out(garment(sheet(8, 8, TILTED)), 50, gutter_px=0)
-    uv = sheet(8, 8, TILTED)
-    for index in layout.partial[::7]:
-        point = np.array([(index % 50 + 0.5) / 50, 1 - (index // 50 + 0.5) / 50])
-        far = _distance_to_triangles(point, uv)
-        assert far[layout.face.reshape(-1)[index]] == pytest.approx(far.min(), abs=1e-6)
+def test_partial_texels_take_the_nearest_of_the_faces_that_they_hold_a_part_of() -> None:
+    uv = sheet(20, 20, TILTED)
+    layout = lay_out(garment(uv), 50, gutter_px=0)
+    assert len(layout.partial) > 50
+    several = 0
+    for index in layout.partial:
+        row, column = divmod(int(index), 50)
+        far = _distance_to_triangles(np.array([(column + 0.5) / 50, 1 - (row + 0.5) / 50]), uv)
+        close = np.flatnonzero(far < 0.75 / 50)
+        held = [f for f in close if clipped_area(_in_texels(uv[f], 50), column, row) > 0]
+        assert far[layout.face[row, column]] == pytest.approx(far[held].min(), abs=1e-7)
+        several += len(held) > 1
+    assert several > 10
+
+
+def _in_texels(face: F64, size_px: int) -> list[tuple[Fraction, Fraction]]:
+    return [(Fraction(float(u)) * size_px, (1 - Fraction(float(v))) * size_px) for u, v in face]
+
+
+def test_a_face_as_wide_as_the_image_is_read_row_by_row() -> None:
+    uv = np.array([[[-1.0, -1.0], [3.0, -1.0], [-1.0, 3.0]]])
+    layout = lay_out(garment(uv), 32, gutter_px=0)
+    column, row = centres(32)
+    x, y = everything(layout)
+    np.testing.assert_allclose(x, column / 32 * 1000.0, atol=1e-3)
+    np.testing.assert_allclose(y, 1000.0 - row / 32 * 1000.0, atol=1e-3)
+    points = space_mm(layout, texels(layout, slice(0, 32))).reshape(3, 32, 32)
+    np.testing.assert_allclose(points[:2], [x, y], atol=1e-3)
 
 
 def _distance_to_triangles(point: F64, uv: F64) -> F64:
