@@ -70,7 +70,7 @@ def write_png(out: Sink, image: U8 | U16, *, srgb: bool = False, flip_green: boo
     _check(image, flip_green=flip_green)
     out.write(_SIGNATURE)
     _chunk(out, b"IHDR", _header(image))
-    if srgb:  # PNG third edition, 11.3.2.5: rendering intent 0, perceptual, and gamma 1/2.2
+    if srgb:  # PNG third edition, 11.3.2: rendering intent 0, perceptual; gamma 1/2.2
         _chunk(out, b"sRGB", b"\x00")
         _chunk(out, b"gAMA", struct.pack(">I", 45455))
     _write_samples(out, image, flip_green=flip_green)
