@@ -14,13 +14,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from texbake import cloth, compose, layout, maps
+from texbake import cloth, compose, maps
 from texbake.arrays import F32, I32, bands
 from texbake.errors import UserError, UserErrors
 from texbake.garment.build import build_garment
 from texbake.garment.panels import panels_named
 from texbake.garment.read import read_mesh
 from texbake.garment.values import Garment
+from texbake.layout import Layout, Reach, Texels, face_starts, lay_out, near, reach_of, texels
 from texbake.recipe import Fabric, Recipe, check_panels
 from texbake.sewing.build import footprint, sew
 from texbake.sewing.match import specs
@@ -66,11 +67,11 @@ class Prepared:
 
     recipe: Recipe
     garment: Garment
-    layout: layout.Layout
+    layout: Layout
     wears: tuple[Wear, ...]
     wear_of: I32
     specs: tuple[SewnSpec, ...]
-    reaches: tuple[layout.Reach, ...]
+    reaches: tuple[Reach, ...]
 
 
 def read_garment(recipe: Recipe) -> Garment:
@@ -105,7 +106,7 @@ def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
     report("garment", 0.0)
     built = read_garment(recipe)
     report("layout", 0.0)
-    laid = layout.lay_out(built, recipe.size_px, gutter_px=recipe.gutter_px)
+    laid = lay_out(built, recipe.size_px, gutter_px=recipe.gutter_px)
     names = fabric_names(recipe, built)
     _refuse_mixed_overlaps(recipe, built, laid, names)
     report("cloth", 0.0)
@@ -130,7 +131,7 @@ def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
         wears=wears,
         wear_of=wear_of,
         specs=sewn,
-        reaches=tuple(layout.reach_of(built, spec.chain, reach_mm=reach_mm(spec)) for spec in sewn),
+        reaches=tuple(reach_of(built, spec.chain, reach_mm=reach_mm(spec)) for spec in sewn),
     )
 
 
@@ -144,7 +145,7 @@ def fabric_names(recipe: Recipe, built: Garment) -> list[str]:
 
 
 def _refuse_mixed_overlaps(
-    recipe: Recipe, built: Garment, laid: layout.Layout, names: Sequence[str]
+    recipe: Recipe, built: Garment, laid: Layout, names: Sequence[str]
 ) -> None:
     """Texels shared by two panels can show one cloth only."""
     mistakes: list[UserError] = []
@@ -257,40 +258,41 @@ def _bake_band(
     arrays: maps.MapArrays,
 ) -> None:
     """Bake the texels of a band of rows."""
-    for k, texels in _by_wear(prepared, layout.texels(prepared.layout, rows)):
-        woven = cloth.weave(prepared.wears[k].weaver, texels)
-        surface = compose.compose(woven, colours[k], list(_sewn(prepared, sewn, texels)))
-        maps.write_band(surface, texels, prepared.layout, arrays)
+    for k, part in _by_wear(prepared, texels(prepared.layout, rows)):
+        woven = cloth.weave(prepared.wears[k].weaver, part)
+        surface = compose.compose(woven, colours[k], list(_sewn(prepared, sewn, part)))
+        maps.write_band(surface, part, prepared.layout, arrays)
 
 
-def _by_wear(prepared: Prepared, texels: layout.Texels) -> Iterator[tuple[int, layout.Texels]]:
+def _by_wear(prepared: Prepared, band: Texels) -> Iterator[tuple[int, Texels]]:
     """Texels sorted by the fabric that they wear."""
     if len(prepared.wears) == 1:
-        if texels.index.size:
-            yield 0, texels
+        if band.index.size:
+            yield 0, band
         return
-    wear = np.take(prepared.wear_of, texels.face)
+    wear = np.take(prepared.wear_of, band.face)
     for k in range(len(prepared.wears)):
         at = np.flatnonzero(wear == k)
-        if at.size == texels.index.size and at.size:
-            yield k, texels
+        if at.size == band.index.size and at.size:
+            yield k, band
         elif at.size:
             yield (
                 k,
-                layout.Texels(
-                    index=texels.index[at],
-                    face=texels.face[at],
-                    x_mm=texels.x_mm[at],
-                    y_mm=texels.y_mm[at],
+                Texels(
+                    index=band.index[at],
+                    face=band.face[at],
+                    x_mm=band.x_mm[at],
+                    y_mm=band.y_mm[at],
                 ),
             )
 
 
-def _sewn(prepared: Prepared, sewn: Sequence[SewnSpec], texels: layout.Texels) -> Iterator[Sewn]:
-    """What each chain sews on these texels."""
+def _sewn(prepared: Prepared, sewn: Sequence[SewnSpec], band: Texels) -> Iterator[Sewn]:
+    """What each chain sews on these band."""
+    starts = face_starts(band.face)
     for spec, reach in zip(sewn, prepared.reaches, strict=True):
-        close = layout.near(texels, reach)
+        close = near(band, reach, starts=starts)
         if close.at.size:
-            boxes = np.take(prepared.layout.footprint_mm, texels.face[close.at], 0)
+            boxes = np.take(prepared.layout.footprint_mm, band.face[close.at], 0)
             away, along = footprint(close, boxes)
             yield sew(close, spec, away, along)

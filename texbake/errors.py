@@ -32,7 +32,7 @@ class UserError(Exception):
         return f"{where}{self.what}\n  fix: {self.fix}"
 
 
-class UserErrors(UserError):
+class UserErrors(UserError):  # noqa: N818 - several errors
     """Several mistakes, told at once, in the order of their lines."""
 
     def __init__(self, errors: list[UserError]) -> None:

@@ -6,6 +6,7 @@ from texbake.cloth.values import Cloth
 from texbake.cloth.weaver import (
     Weaver,
     colours,
+    has_yarns,
     pitch_mm,
     prepare,
     render,
@@ -22,6 +23,7 @@ __all__ = [
     "colours",
     "cover_fraction",
     "diameter_mm",
+    "has_yarns",
     "hash01",
     "hash32",
     "noise2",

@@ -105,7 +105,8 @@ def _fibres(tone: F32, shares: tuple[float, ...], keep: float, seed: int) -> F32
     skewed = np.clip(draw + 0.06 * tone * (4.0 * draw * (1.0 - draw)), 0.0, 1.0)
     edges = np.cumsum(shares)[:-1].astype(np.float32)
     chosen = (skewed[:, :, None] >= edges).sum(2)
-    return (chosen[:, :, None] == np.arange(len(shares))).astype(np.float32)
+    hot: F32 = (chosen[:, :, None] == np.arange(len(shares))).astype(np.float32)
+    return hot
 
 
 def streaks(full: F32, size_mm: tuple[float, float], extent_mm: F32, shift: F32) -> Streaks:

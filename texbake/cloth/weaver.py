@@ -89,6 +89,11 @@ def yarns(fabric: Fabric) -> tuple[Yarn, ...]:
     return tuple(y for y in found if y is not None)
 
 
+def has_yarns(fabric: Fabric) -> bool:
+    """Whether single yarns could be seen; a felt has none."""
+    return not isinstance(fabric.structure, Felt)
+
+
 def thickness_mm(fabric: Fabric) -> float:
     """Thickness of the cloth at its scale, mm."""
     from texbake.cloth.yarn import diameter_mm

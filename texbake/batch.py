@@ -1,0 +1,236 @@
+"""Bakes every set that a recipe asks for and delivers it."""
+
+import hashlib
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+import numpy as np
+
+from texbake import cloth
+from texbake.bake import Prepared, Report, fabric_names, prepare, render
+from texbake.deliver import PanelNote, Record, Source, deliver_set, file_names, set_folder
+from texbake.errors import UserError
+from texbake.recipe import Project, Recipe, load
+
+SIZES = tuple(2**k for k in range(4, 15))
+FINE_TEXELS = 2.0  # a yarn of fewer texels is not seen as one (Nyquist: two samples to a period)
+SHOWN_TEXELS = 4.0  # what `scale` is proposed for
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """One set that was baked.
+
+    Attributes
+    ----------
+    colourway : str
+    folder : Path
+    seconds : float
+        From the end of the set before, or of what all share.
+    record : Record
+    """
+
+    colourway: str
+    folder: Path
+    seconds: float
+    record: Record
+
+
+def bake_recipe(
+    path: Path,
+    *,
+    out: Path | None = None,
+    size_px: int | None = None,
+    colourways: Sequence[str] = (),
+    threads: int | None = None,
+    report: Report | None = None,
+    note: Callable[[str], None] | None = None,
+) -> tuple[Done, ...]:
+    """Bake a recipe's sets.
+
+    Parameters
+    ----------
+    path : Path
+        The recipe.
+    out : Path, optional
+        Where the sets go, as ``OUT/GARMENT/COLOURWAY``; ``out`` beside the recipe's working
+        folder if not given.
+    size_px : int, optional
+        Stands for the recipe's own size; a power of two from 16 to 16384.
+    colourways : sequence of str
+        Names; all of them if empty.
+    threads : int, optional
+        All cores if not given. The bytes are the same for any.
+    report : callable, optional
+        Told each stage and the share done.
+    note : callable, optional
+        Told what the user should know of the garment, a sentence at a time.
+
+    Returns
+    -------
+    tuple of Done
+        In the order of the recipe.
+
+    Raises
+    ------
+    UserError
+        For anything wrong with the recipe or the mesh; nothing is written then.
+    MachineError
+        If a set cannot be written; earlier sets stay as they were.
+    """
+    project = load(path)
+    wanted = chosen(project, colourways, size_px)
+    told = note or _silent_note
+    stages = report or _silent
+    shared = prepare(next(iter(wanted.values())), report=stages)
+    for sentence in remarks(shared):
+        told(sentence)
+    target = Path("out") if out is None else out
+    sources = (_source(path), _source(shared.recipe.mesh))
+    return tuple(
+        _bake_one(shared, name, recipe, target, sources, threads, stages)
+        for name, recipe in wanted.items()
+    )
+
+
+def _silent(_stage: str, _share: float) -> None:
+    """Report nothing."""
+
+
+def _silent_note(_sentence: str) -> None:
+    """Note nothing."""
+
+
+def chosen(
+    project: Project, colourways: Sequence[str], size_px: int | None
+) -> Mapping[str, Recipe]:
+    """Return the colourways asked for, all if none is, at the size asked for.
+
+    Raises
+    ------
+    UserError
+        For a colourway that the recipe has not, or a size that no texture has.
+    """
+    import difflib
+
+    for name in colourways:
+        if name not in project.colourways:
+            near = difflib.get_close_matches(name, project.colourways, 1)
+            raise UserError(
+                f"there is no colourway '{name}'",
+                fix=f"{f'did you mean {near[0]}? ' if near else ''}"
+                f"the recipe has: {', '.join(project.colourways)}",
+                path=project.recipe.path,
+            )
+    if size_px is not None and size_px not in SIZES:
+        near_size = min(SIZES, key=lambda s: abs(s - size_px))
+        raise UserError(
+            f"the size is {size_px}",
+            fix=f"it is a power of two from {SIZES[0]} to {SIZES[-1]}; the nearest is {near_size}",
+        )
+    names = [n for n in project.colourways if not colourways or n in colourways]
+    recipes = {name: project.colourways[name] for name in names}
+    if size_px is None:
+        return recipes
+    return {name: replace(recipe, size_px=size_px) for name, recipe in recipes.items()}
+
+
+def _bake_one(
+    shared: Prepared,
+    name: str,
+    recipe: Recipe,
+    out: Path,
+    sources: tuple[Source, Source],
+    threads: int | None,
+    report: Report,
+) -> Done:
+    """Bake and deliver one colourway."""
+    start = time.perf_counter()
+    folder = set_folder(out, recipe.garment, name)
+    names = file_names(recipe.file_name, recipe.garment, name)
+    arrays = render(shared, recipe, threads=threads, report=report)
+    report("write", 0.0)
+    record = Record(
+        texbake=texbake_version(),
+        garment=recipe.garment,
+        colourway=name,
+        recipe=sources[0],
+        mesh=sources[1],
+        size_px=recipe.size_px,
+        gutter_px=recipe.gutter_px,
+        seed=recipe.seed,
+        normal_bits=recipe.normal_bits,
+        height_lo_mm=arrays.height_lo_mm,
+        height_hi_mm=arrays.height_hi_mm,
+        panels=_panel_notes(shared),
+    )
+    written = deliver_set(folder, maps=arrays, names=names, record=record, threads=threads or 2)
+    return Done(colourway=name, folder=folder, seconds=time.perf_counter() - start, record=written)
+
+
+def texbake_version() -> str:
+    """Version of the installed package; "0" when run from a bare checkout."""
+    try:
+        return version("texbake")
+    except PackageNotFoundError:
+        return "0"
+
+
+def _source(path: Path) -> Source:
+    """Name and hash of an input file."""
+    return Source(name=path.name, sha256=hashlib.sha256(path.read_bytes()).hexdigest())
+
+
+def _panel_notes(shared: Prepared) -> tuple[PanelNote, ...]:
+    """What the record says of each panel."""
+    return tuple(
+        PanelNote(
+            name=panel.name,
+            area_mm2=panel.area_mm2,
+            stretch_rms=panel.stretch_rms,
+            stretch_max=panel.stretch_max,
+            texels_per_cm=10.0 / max(_texel_mm(shared, panel_index), 1e-9),
+        )
+        for panel_index, panel in enumerate(shared.garment.panels)
+    )
+
+
+def _texel_mm(shared: Prepared, panel: int) -> float:
+    """Mean size of a panel's texels on the cloth, mm."""
+    faces = shared.garment.panels[panel].faces
+    return float(np.median(shared.layout.texel_mm[faces])) if len(faces) else 0.0
+
+
+def remarks(shared: Prepared) -> tuple[str, ...]:
+    """What a user should know before looking at the maps: a sentence each.
+
+    What was met in the mesh, islands that share texels, and yarns too fine to be seen.
+    """
+    panels = shared.garment.panels
+    found = list(shared.garment.notes)
+    for overlap in shared.layout.overlaps:
+        a, b = (panels[k].name for k in overlap.panels)
+        whom = f"panel '{a}' lies over itself" if a == b else f"panels '{a}' and '{b}' share texels"
+        found.append(f"{whom} ({overlap.texels} texels): they are baked once, from the first")
+    return (*found, *_fine_yarns(shared))
+
+
+def _fine_yarns(shared: Prepared) -> list[str]:
+    """Fabrics whose yarns are too fine for the texels of all panels that wear them."""
+    names = fabric_names(shared.recipe, shared.garment)
+    found = []
+    for name in dict.fromkeys(names):
+        fabric = shared.recipe.fabrics[name]
+        sizes = [_texel_mm(shared, k) for k, worn in enumerate(names) if worn == name]
+        texel = min(size for size in sizes)
+        pitch = max(cloth.pitch_mm(fabric))
+        if texel > 0.0 and pitch / texel < FINE_TEXELS and cloth.has_yarns(fabric):
+            scale = fabric.scale * SHOWN_TEXELS * texel / pitch
+            found.append(
+                f"fabric '{name}': its yarns are {pitch / texel:.2g} texels apart, too fine to be "
+                f"seen; scale: {scale:.2g} would show them, {SHOWN_TEXELS:g} texels apart"
+            )
+    return found

@@ -1,0 +1,245 @@
+"""The command line: parse, call, print. The only module that prints or exits.
+
+Exit codes: 0 done, 2 the user's input is wrong, 3 the machine failed.
+"""
+
+import json
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from texbake.errors import MachineError, UserError
+
+app = typer.Typer(
+    name="texbake",
+    help="Bake matched texture maps of sewn cloth from a YAML recipe and a garment mesh.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+RecipePath = Annotated[Path, typer.Argument(metavar="RECIPE", help="The recipe, a YAML file.")]
+MeshPath = Annotated[Path, typer.Argument(metavar="MESH", help="OBJ, glTF, GLB or PLY with UVs.")]
+Out = Annotated[
+    Path, typer.Option("--out", metavar="FOLDER", help="Sets go to FOLDER/GARMENT/COLOURWAY.")
+]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+
+
+class Progress:
+    """One line on the error stream that says how far the work is; silent where none looks."""
+
+    def __init__(self, *, shown: bool) -> None:
+        self.shown = shown and sys.stderr.isatty()
+        self.last = 0.0
+
+    def __call__(self, stage: str, share: float) -> None:
+        """Show a stage and its share, ten times a second at most."""
+        now = time.monotonic()
+        if not self.shown or (0.0 < share < 1.0 and now - self.last < 0.1):
+            return
+        self.last = now
+        bar = "#" * round(24 * share)
+        sys.stderr.write(f"\r{stage:<8} [{bar:<24}] {share:4.0%}")
+        sys.stderr.flush()
+
+    def clear(self) -> None:
+        """Leave the line empty."""
+        if self.shown:
+            sys.stderr.write("\r" + " " * 44 + "\r")
+            sys.stderr.flush()
+
+
+@app.command()
+def bake(
+    recipe: RecipePath,
+    *,
+    out: Out = Path("out"),
+    size: Annotated[
+        int | None, typer.Option("--size", metavar="PX", help="Stands for the recipe's size.")
+    ] = None,
+    colourway: Annotated[
+        list[str] | None, typer.Option("--colourway", metavar="NAME", help="Only this; repeatable.")
+    ] = None,
+    threads: Annotated[
+        int | None, typer.Option("--threads", min=1, help="All cores if not given.")
+    ] = None,
+    quiet: Quiet = False,
+    as_json: Json = False,
+) -> None:
+    """Bake a recipe's map sets: albedo, roughness, metal, both normals, height, occlusion.
+
+    Example: texbake bake recipes/ferry-vest.yaml --size 1024
+    """
+    _bake(recipe, out, size, colourway or [], threads, quiet=quiet, as_json=as_json)
+
+
+def _bake(
+    recipe: Path,
+    out: Path,
+    size: int | None,
+    colourway: list[str],
+    threads: int | None,
+    *,
+    quiet: bool,
+    as_json: bool,
+) -> None:
+    """Bake one recipe and say what came of it."""
+    from texbake.batch import bake_recipe
+
+    progress = Progress(shown=not quiet)
+    notes: list[str] = []
+
+    def note(sentence: str) -> None:
+        notes.append(sentence)
+        if not quiet and not as_json:
+            progress.clear()
+            typer.echo(f"note: {sentence}", err=True)
+
+    try:
+        done = bake_recipe(
+            recipe,
+            out=out,
+            size_px=size,
+            colourways=colourway,
+            threads=threads,
+            report=progress,
+            note=note,
+        )
+    finally:
+        progress.clear()
+    if as_json:
+        sets = [
+            {
+                "colourway": one.colourway,
+                "folder": one.folder.as_posix(),
+                "files": [entry.file for entry in one.record.maps],
+                "seconds": round(one.seconds, 3),
+            }
+            for one in done
+        ]
+        typer.echo(json.dumps({"sets": sets, "notes": notes}, indent=2))
+    elif not quiet:
+        for one in done:
+            typer.echo(
+                f"{one.colourway}: {len(one.record.maps)} maps of {one.record.size_px} px "
+                f"in {one.seconds:.1f} s: {one.folder}"
+            )
+
+
+@app.command()
+def panels(
+    mesh: Annotated[
+        Path, typer.Argument(metavar="MESH|RECIPE", help="A mesh, or a recipe with its panels.")
+    ],
+    *,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="PNG", help="Where the picture goes.")
+    ] = None,
+    size: Annotated[int, typer.Option("--size", metavar="PX", help="For texels per cm.")] = 2048,
+    as_json: Json = False,
+) -> None:
+    """List a garment's panels, and draw them: numbers, grain, seams and hems.
+
+    Example: texbake panels recipes/meshes/ferry-vest.obj --picture panels.png
+    """
+    from texbake import chart
+    from texbake.bake import read_garment
+    from texbake.batch import chosen
+    from texbake.layout import lay_out
+    from texbake.recipe import load
+    from texbake.starter import bare_recipe
+
+    if mesh.suffix.lower() in {".yaml", ".yml"}:
+        recipe = next(iter(chosen(load(mesh), [], None).values()))
+    else:
+        recipe = bare_recipe(mesh, size_px=size)
+    garment = read_garment(recipe)
+    layout = lay_out(garment, recipe.size_px, gutter_px=0)
+    rows = chart.panel_rows(garment, layout)
+    where = picture or Path(f"{mesh.stem}-panels.png")
+    chart.write_picture(where, chart.picture(garment, layout))
+    if as_json:
+        typer.echo(json.dumps(chart.as_json(rows), indent=2))
+        return
+    typer.echo(chart.table(rows))
+    for sentence in garment.notes:
+        typer.echo(f"note: {sentence}", err=True)
+    typer.echo(f"picture: {where}")
+
+
+@app.command()
+def new(
+    mesh: MeshPath,
+    *,
+    recipe: Annotated[
+        Path | None, typer.Option("--recipe", metavar="YAML", help="Where it goes.")
+    ] = None,
+) -> None:
+    """Write a starter recipe for a mesh, with every panel listed.
+
+    Example: texbake new my-jacket.obj
+    """
+    from texbake.starter import write_starter
+
+    where = write_starter(mesh, recipe)
+    typer.echo(f"recipe: {where}")
+    typer.echo(f"bake it: texbake bake {where}")
+
+
+@app.command()
+def demo(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="Where recipes and meshes go.")
+    ] = Path("ferry-uniform"),
+    *,
+    out: Out = Path("out"),
+    size: Annotated[int | None, typer.Option("--size", metavar="PX")] = None,
+    quiet: Quiet = False,
+) -> None:
+    """Copy the uniform of the Lantern Bay ferry and bake its three garments.
+
+    Example: texbake demo
+    """
+    from texbake.demo import copy_demo
+
+    for path in copy_demo(folder):
+        if path.suffix == ".yaml":
+            if not quiet:
+                typer.echo(f"{path}")
+            _bake(path, out, size, [], None, quiet=quiet, as_json=False)
+
+
+@app.command(name="version")
+def show_version() -> None:
+    """Print the version."""
+    from texbake.batch import texbake_version
+
+    typer.echo(texbake_version())
+
+
+def main() -> None:
+    """Run the command line; turn what the user can mend into a message and an exit code."""
+    sys.exit(guarded(app))
+
+
+def guarded(run: Callable[[], object]) -> int:
+    """Run and return the exit code."""
+    try:
+        run()
+    except MachineError as error:
+        typer.echo(f"{error}", err=True)
+        return 3
+    except UserError as error:
+        typer.echo(f"{error}", err=True)
+        return 2
+    except MemoryError:
+        typer.echo("out of memory\n  fix: bake at a smaller size: --size 2048", err=True)
+        return 3
+    return 0
