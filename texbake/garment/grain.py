@@ -74,16 +74,17 @@ def _mean_direction(corners: F64, flat: F64, axis: F64) -> tuple[F64, float]:
     normal = np.cross(a, b)
     area2 = np.linalg.norm(normal, axis=1)
     whole = area2 > 1e-12 * float((a * a).sum(axis=1).max(initial=0.0))
-    a, b, normal, area2 = a[whole], b[whole], normal[whole], area2[whole]
+    a, normal, area2 = a[whole], normal[whole], area2[whole]
     if len(a) == 0:
         return np.array([0.0, 1.0]), 0.0
-    # Frame of the face: first along side a; the flat face is turned by the best fit to its sides.
+    # Frame of the face: first along side a. How far the flat face is turned from it: the best fit
+    # of all three corners about their middle, so that no corner is preferred.
     first = a / np.linalg.norm(a, axis=1)[:, None]
     second = np.cross(normal / area2[:, None], first)
-    shape = [(v * first).sum(axis=1) + 1j * (v * second).sum(axis=1) for v in (a, b)]
-    sides = [flat[whole, i] - flat[whole, 0] for i in (1, 2)]
-    laid = [v[:, 0] + 1j * v[:, 1] for v in sides]
-    turn = sum(np.conj(s) * w for s, w in zip(shape, laid, strict=True))
+    own = corners[whole] - corners[whole].mean(axis=1, keepdims=True)
+    shape = np.einsum("kcd,kd->kc", own, first) + 1j * np.einsum("kcd,kd->kc", own, second)
+    laid = flat[whole] - flat[whole].mean(axis=1, keepdims=True)
+    turn = (np.conj(shape) * (laid[..., 0] + 1j * laid[..., 1])).sum(axis=1)
     turn = turn / np.maximum(np.abs(turn), 1e-300)
     mean = complex((area2 * turn * (first @ axis + 1j * (second @ axis))).sum() / area2.sum())
     return np.array([mean.real, mean.imag]), abs(mean)

@@ -8,7 +8,7 @@ import numpy as np
 
 from texbake.arrays import F64, I32, I64, Bool
 from texbake.garment.edges import Edges
-from texbake.garment.flatten import flatten, folded, reference_edges
+from texbake.garment.flatten import borders, flatten, folded, reference_edges
 from texbake.garment.grain import lay_on_grain
 from texbake.garment.pieces import open_up, topology, whole_faces
 
@@ -133,8 +133,9 @@ def _pieces(points_mm: F64, weld: I32, edges: Edges, glued: I64, cloth: I32) -> 
     ):
         mine = _Cloth(points_mm, weld, edges.turned, faces[rows])
         which = glued[pairs]
-        flat_as_is = shape.loops[part] > 0 and shape.handles[part] == 0
-        piece = _flattened(mine, shape.corner[rows], which) if flat_as_is else None
+        piece = None
+        if shape.loops[part] > 0 and shape.handles[part] == 0:
+            piece = _flattened(mine, shape.corner[rows], which)
         if piece is None or (shape.loops[part] > 1 and _rms(piece) > RING_STRETCH):
             piece = _opened(mine, edges, which, piece)
         yield piece
@@ -150,12 +151,14 @@ class _Cloth:
     faces: I64
 
 
-def _flattened(mine: _Cloth, corner: I64, which: I64, *, opened: bool = False) -> _Piece:
-    """Flatten a piece whose corners have these vertices (any numbers)."""
+def _flattened(mine: _Cloth, corner: I64, which: I64, *, opened: bool = False) -> _Piece | None:
+    """Flatten a piece whose corners have these vertices (any numbers); None without a border."""
     _, first, corner = np.unique(corner, return_index=True, return_inverse=True)
     corner = corner.reshape(-1, 3)
     points = mine.points_mm[mine.weld[mine.faces].ravel()[first]]
     corner = np.where(mine.turned[mine.faces][:, None], corner[:, ::-1], corner)
+    if not borders(corner):
+        return None
     return _Piece(mine.faces, corner, points, flatten(points, corner), which, opened)
 
 
@@ -163,8 +166,19 @@ def _opened(mine: _Cloth, edges: Edges, which: I64, ring: _Piece | None) -> _Pie
     """Cut a piece open and flatten it; a ring only if that halves its error."""
     kept = which[open_up(mine.points_mm, mine.weld, mine.faces, edges.pairs[which])]
     corner = topology(mine.weld, mine.faces, edges.pairs[kept]).corner
-    slit = _flattened(mine, corner, kept, opened=True)
+    slit = _flattened(mine, corner, kept, opened=True) or _loose(mine)
     return slit if ring is None or _rms(slit) < 0.5 * _rms(ring) else ring
+
+
+def _loose(mine: _Cloth) -> _Piece:
+    """Lay every face by itself: the last resort for tangles that no cut opens."""
+    corner = np.arange(3 * len(mine.faces)).reshape(-1, 3)
+    points = mine.points_mm[mine.weld[mine.faces].ravel()]
+    corner = np.where(mine.turned[mine.faces][:, None], corner[:, ::-1], corner)
+    flat = np.empty((len(points), 2))
+    for face in corner:
+        flat[face] = flatten(points[face], np.array([[0, 1, 2]]))
+    return _Piece(mine.faces, corner, points, flat, np.zeros(0, np.int64), opened=True)
 
 
 def _grouped(label: I64, count: int | None = None) -> list[I64]:

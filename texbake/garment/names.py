@@ -90,12 +90,13 @@ def island_places(mesh: Mesh, island: I32, usable: Bool) -> Places:
 
 
 def by_height(places: Places, islands: Sequence[int]) -> list[int]:
-    """Sort islands from top to bottom; those about level (2 % of the diagonal) left to right."""
+    """Sort islands from top to bottom; level ones by x, then from front to back.
+
+    What differs by less than about 2 % of the diagonal is level.
+    """
     step = max(places.diagonal_mm / 50.0, 1e-300)
-    middle = places.middle
-    return sorted(
-        islands, key=lambda i: (-round(middle[i, 1] / step), middle[i, 0], middle[i, 2], i)
-    )
+    x, y, z = np.round(places.middle / step).T
+    return sorted(islands, key=lambda i: (-y[i], x[i], -z[i], i))
 
 
 def number_names(name: str, count: int) -> list[str]:

@@ -213,21 +213,27 @@ def _mend(ends: I64, cut: Bool, degree: I64) -> Bool:
 
 
 def _path(points_mm: F64, ends: I64) -> Bool:
-    """Tell which edges (P, 2) lie on the shortest way from the lowest vertex to the highest."""
+    """Tell which edges (P, 2) lie on the shortest way from the lowest vertex to the highest.
+
+    Edges from one straight to the other are no way: cutting a single edge opens nothing.
+    """
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import dijkstra
 
     order = np.lexsort((points_mm[:, 2], points_mm[:, 0], points_mm[:, 1]))
-    length = np.linalg.norm(points_mm[ends[:, 0]] - points_mm[ends[:, 1]], axis=1)
+    direct = np.isin(ends, order[[0, -1]]).all(axis=1)
+    way = ends[~direct]
+    length = np.linalg.norm(points_mm[way[:, 0]] - points_mm[way[:, 1]], axis=1)
     count = len(points_mm)
-    graph = coo_array((length, ends.T), shape=(count, count)).tocsr()
+    graph = coo_array((length, way.T), shape=(count, count)).tocsr()
     before = dijkstra(graph, directed=False, indices=order[:1], return_predecessors=True)[1][0]
     on = np.zeros(count, np.int64) - 1
     vertex = int(order[-1])
     while before[vertex] >= 0:
         on[vertex] = before[vertex]
         vertex = int(before[vertex])
-    return np.asarray((on[ends[:, 0]] == ends[:, 1]) | (on[ends[:, 1]] == ends[:, 0]))
+    across = (on[ends[:, 0]] == ends[:, 1]) | (on[ends[:, 1]] == ends[:, 0])
+    return np.asarray(across & ~direct)
 
 
 def _ends(half: I64) -> I64:
