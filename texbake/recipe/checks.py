@@ -69,9 +69,9 @@ def _names(data: Mapping[str, Any]) -> Iterator[Finding]:
     uses: list[tuple[At, object]] = [(("fabric",), data.get("fabric"))]
     for name, panel in _mapping(data.get("panels")).items():
         uses.append((("panels", name, "fabric"), _mapping(panel).get("fabric")))
-    for at, name in uses:
-        if isinstance(name, str) and name.strip() not in fabrics:
-            yield from _phrase(at, name.strip(), fabrics)
+    for at, used in uses:
+        if isinstance(used, str) and used.strip() not in fabrics:
+            yield from _phrase(at, used.strip(), fabrics)
 
 
 def _phrase(at: At, name: str, fabrics: Mapping[str, Any]) -> Iterator[Finding]:

@@ -179,7 +179,7 @@ class Vector(Kind):
     def parse(self, value: object) -> tuple[float, ...]:
         """Return them as a tuple."""
         if not isinstance(value, list) or len(value) != self.length:
-            found = f"{len(value)} numbers" if isinstance(value, list) else shown(value)
+            found = f"{len(value)} number(s)" if isinstance(value, list) else shown(value)
             raise WrongValueError(f"found {found}", fix=f"write {self.words}")
         if self.whole:
             kind = Whole(low=-int(self.limit), high=int(self.limit))

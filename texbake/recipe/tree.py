@@ -18,6 +18,7 @@ from texbake.recipe.mistake import shown
 MAX_BYTES = 1024 * 1024
 MAX_NODES = 20_000
 MAX_DEPTH = 20
+_LOOK = 500  # characters of a line that are searched: a hostile line can have a million
 
 Scalar = None | bool | int | float | str
 
@@ -150,7 +151,8 @@ def parse(text: str, path: Path) -> tuple[Node, list[UserError]]:
         return builder.document(), builder.problems
     except ReaderError as error:
         line = text.count("\n", 0, error.position) + 1
-        what = f"character {error.character!r} is not allowed in YAML"
+        found = chr(error.character) if isinstance(error.character, int) else error.character
+        what = f"character {found!r} is not allowed in YAML"
         raise UserError(what, fix="delete it", path=path, line=line) from None
     except MarkedYAMLError as error:
         raise _broken(error, text.splitlines(), path) from None
@@ -282,12 +284,12 @@ class _Builder:
         if event.value:
             return Node(value, event.start_mark.line + 1, key_line)
         line = self.home(event.start_mark.line, event.start_mark.column)
-        found = _BARE_HEX.search(self.lines[line - 1]) if line <= len(self.lines) else None
+        found = _BARE_HEX.search(self.lines[line - 1][:_LOOK]) if line <= len(self.lines) else None
         return Node(value, line, min(line, key_line), found[1] if found else "")
 
     def home(self, line: int, column: int) -> int:
         """Return the line, from 1, of the last text before a place."""
-        if line < len(self.lines) and self.lines[line][:column].strip():
+        if line < len(self.lines) and self.lines[line][max(column - _LOOK, 0) : column].strip():
             return line + 1
         for k in range(min(line, len(self.lines)) - 1, -1, -1):
             text = self.lines[k].strip()

@@ -46,6 +46,11 @@ class Quantity:
         """Every unit, as written."""
         return (*self.units, *self.inverse)
 
+    @property
+    def one(self) -> str:
+        """Its name with the article."""
+        return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
+
     def text(self, value: float) -> str:
         """Write an inside value in the unit of messages."""
         return f"{value / self.units[self.shown]:.6g} {self.shown}"
@@ -78,7 +83,7 @@ QUANTITIES = (COUNT, LENGTH, ANGLE, DENSITY, SHARE)
 
 _FORM = re.compile(
     rf"^\s*(?P<before>Ne|Nm)?\s*(?P<sign>[+-]?)(?P<number>{NUMBER})"
-    rf"(?:\s+(?P<over>\d+)\s*/\s*(?P<under>\d+)|/(?P<parts>\d+))?\s*(?P<unit>[^\d\s.].*?)?\s*$"
+    rf"(?:\s+(?P<over>\d+)\s*/\s*(?P<under>\d+)|/(?P<parts>\d+))?\s*(?P<unit>[^\d\s.,].*?)?\s*$"
 )
 
 
@@ -137,7 +142,7 @@ def _convert(quantity: Quantity, unit: str, number: float, value: object) -> flo
 def _bare(quantity: Quantity, number: float, example: str) -> float:
     if not math.isfinite(number):
         raise WrongValueError(
-            f"{number:g} is not finite", fix=f"write a {quantity.name}, as in {example}"
+            f"{number:g} is not finite", fix=f"write {quantity.one}, as in {example}"
         )
     if not quantity.bare:
         unit = example.rsplit(maxsplit=1)[-1]
@@ -151,11 +156,11 @@ def _wrong_unit(quantity: Quantity, value: object, unit: str) -> str:
     other = next((q for q in QUANTITIES if unit in q.all_units), None)
     if other is None:
         return f"{shown(value)}: no unit is called {unit!r}"
-    return f"{shown(value)} is a {other.name}, not a {quantity.name}"
+    return f"{shown(value)} is {other.one}, not {quantity.one}"
 
 
 def _unit_fix(quantity: Quantity, unit: str, example: str) -> str:
-    allowed = f"units of a {quantity.name}: {', '.join(quantity.all_units)}; as in {example}"
+    allowed = f"units of {quantity.one}: {', '.join(quantity.all_units)}; as in {example}"
     known = any(unit in q.all_units for q in QUANTITIES)
     return allowed if known else advice(unit, quantity.all_units, allowed)
 
@@ -163,7 +168,7 @@ def _unit_fix(quantity: Quantity, unit: str, example: str) -> str:
 def _fix(quantity: Quantity, value: object, example: str) -> str:
     if isinstance(value, str) and re.search(r"\d,\d", value):
         return f"write a point, not a comma: {value.strip().replace(',', '.')}"
-    return f"write a {quantity.name}, as in {example}; units: {', '.join(quantity.all_units)}"
+    return f"write {quantity.one}, as in {example}; units: {', '.join(quantity.all_units)}"
 
 
 def pattern(quantity: Quantity) -> str:

@@ -139,7 +139,7 @@ class Names(Kind):
             raise WrongValueError(f"found {shown(value)}", fix=f"write {self.words}")
         names = tuple(kind.checked(name, (k,)) for k, name in enumerate(value))
         if self.count is not None and len(names) != self.count:
-            raise WrongValueError(f"found {len(names)} names", fix=f"write {self.words}")
+            raise WrongValueError(f"found {len(names)} name(s)", fix=f"write {self.words}")
         return ("all",) if self.count is None and "all" in names else names
 
     def json(self) -> Json:
