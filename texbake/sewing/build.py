@@ -32,6 +32,9 @@ from texbake.sewing.sums import Plane, line_mean, plane_mean
 from texbake.sewing.values import Sewn
 
 
+_TRACE = 2e-3  # thread that covers less of a texel is rounding, and has no brightness
+
+
 def footprint(near: Near, footprint_mm: F32) -> tuple[F32, F32]:
     """Size of each texel across and along the chain.
 
@@ -87,7 +90,7 @@ def sew(near: Near, spec: SewnSpec, footprint_away_mm: F32, footprint_along_mm: 
     variance += thread[SQUARES]
     np.maximum(variance, 0.0, out=variance)
     light *= 1.0 - np.minimum(thread[DARK], 1.0)
-    cover = np.minimum(thread[COVER], 1.0)
+    cover = np.clip(thread[COVER], 0.0, 1.0)
     slope = near.away * across
     slope += near.along * along
     return Sewn(
@@ -244,5 +247,5 @@ def _tone_at(spec: SewnSpec, row: int, at: F32) -> F32:
 def _shade(bright: F32, cover: F32) -> F32:
     """Mean brightness of what thread there is; 1 where there is none."""
     out = np.ones_like(cover)
-    np.divide(bright, cover, out=out, where=cover > 1e-6)  # less is rounding
+    np.divide(bright, cover, out=out, where=cover > _TRACE)
     return out

@@ -49,8 +49,8 @@ def sky_share(height_mm: F64, step_mm: float, reach: int, *, axis: int, periodic
 
 
 def _shifts(reach: int) -> list[int]:
-    """Distances at which a horizon is looked for: dense near, then a quarter further each time."""
+    """Distances at which a horizon is looked for: all up to 20, then a tenth further each time."""
     shifts = [1]
     while shifts[-1] < reach:
-        shifts.append(min(reach, max(shifts[-1] + 1, shifts[-1] * 5 // 4)))
+        shifts.append(min(reach, max(shifts[-1] + 1, shifts[-1] * 11 // 10)))
     return shifts
