@@ -8,7 +8,7 @@ a word, refuses a backslash before CRLF, loses triangles of n-gons, and has no w
 Pythons.
 
 The lines are sorted by keyword in one pass; all else happens on whole arrays, and each distinct
-corner ("12/7/3") is parsed once. 24,000 triangles (2 MB) take about 0.15 s.
+corner ("12/7/3") is parsed once. 24,000 triangles (2 MB) take about 0.1 s.
 Format: Wavefront, "Object Files (.obj)", appendix B1 of the Advanced Visualizer manual.
 """
 

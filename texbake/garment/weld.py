@@ -3,7 +3,7 @@
 Exporters split a vertex wherever UV or normal changes, so a file's own indices fall apart at every
 UV border. Distances, not rounded coordinates, decide: two points on both sides of a rounding step
 are as near as any other two. Nearly all twins are equal to the bit, so those are found first, by
-sorting (24,000 triangles: 6 ms), and only what is left is searched for near twins.
+sorting (24,000 triangles: 3 ms), and only what is left is searched for near twins.
 """
 
 import numpy as np
@@ -12,7 +12,7 @@ from texbake.arrays import F64, I32, I64, Bool
 
 SHARE_OF_DIAGONAL = 1e-6
 LEAST_MM = 1e-6
-# So many points are compared each with each: 600 take 5 ms and 15 MB.
+# So many points are compared each with each: 600 take 7 ms and 9 MB.
 MOST_TRIED = 600
 
 
