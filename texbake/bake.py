@@ -87,7 +87,7 @@ def read_garment(recipe: Recipe) -> Garment:
         unit_mm=recipe.mesh_unit_mm,
         up=recipe.up,
         uv_set=recipe.uv_set,
-        tile=recipe.tile,
+        tile=recipe.tile if "tile" in recipe.lines else None,
     )
     built = build_garment(mesh, recipe.panels, path=recipe.path)
     check_panels(recipe, [panel.name for panel in built.panels])

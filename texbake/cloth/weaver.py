@@ -34,7 +34,7 @@ from texbake.recipe.values import Fabric, Felt, Jersey, Rib, Yarn
 
 DULL, BRIGHT = 0.74, 0.34  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
 TONE = 0.5  # brightness follows thickness by this much (by eye, no source)
-FOLDS = 0.10  # of a pitch: how far yarns stray from their straight line (by eye, no source)
+FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye, no source)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

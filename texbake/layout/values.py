@@ -98,7 +98,7 @@ class Near:
     along : (2, M) float32
         Gradient of ``arc_mm`` in the pattern plane: along the chain, at right angles to ``away``
         except round a corner.
-    side : (M,) int8
+    side : (M,) int32
         Side of the chain (0 or 1) that the texel lies on.
     """
 

@@ -1,0 +1,59 @@
+"""Law 6: the mean of a plain panel's albedo is the recipe's colour, within 1 dE00 (CIEDE2000)."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.flat_cloth import FABRICS, bake_flat, linear, pitch_mm
+from tests.tube import bake_tube, linear_albedo, upright
+from texbake.colour import delta_e00, linear_to_lab
+from texbake.recipe.values import Colour, Fabric
+
+# Mid tones, a deep navy, a signal red, a pale grey; white itself cannot shade upwards and clips.
+COLOURS = [(0.24, 0.35, 0.42), (0.05, 0.07, 0.16), (0.72, 0.10, 0.12), (0.80, 0.79, 0.76)]
+
+
+def _dyed(fabric: Fabric, colour: Colour) -> Fabric:
+    """All yarns in one colour."""
+    dyed = {
+        key: replace(getattr(fabric, key), colour=colour, melange=None)
+        for key in ("warp", "weft", "yarn")
+        if getattr(fabric, key) is not None
+    }
+    return replace(fabric, **dyed)
+
+
+@pytest.mark.parametrize("srgb", COLOURS)
+@pytest.mark.parametrize("yarn_texels", [8.0, 2.0, 0.5])
+@pytest.mark.parametrize("name", list(FABRICS))
+def test_the_mean_albedo_is_the_colour_of_the_recipe(
+    name: str, yarn_texels: float, srgb: tuple[float, float, float]
+) -> None:
+    colour = Colour(srgb=srgb)
+    fabric = _dyed(FABRICS[name], colour)
+    baked = bake_flat(fabric, pitch_mm(fabric) / yarn_texels, 128)
+    mean = np.clip(baked.albedo, 0.0, 1.0).mean((1, 2))
+    assert delta_e00(linear_to_lab(mean), linear_to_lab(linear(colour))) <= 1.0
+
+
+def test_a_melange_means_its_parts_by_share() -> None:
+    fabric = FABRICS["melange"]
+    baked = bake_flat(fabric, pitch_mm(fabric) / 4.0, 256)
+    assert fabric.yarn is not None
+    assert fabric.yarn.melange is not None
+    want = sum(linear(colour) * share for colour, share in fabric.yarn.melange.parts)
+    assert delta_e00(linear_to_lab(baked.albedo.mean((1, 2))), linear_to_lab(want)) <= 1.0
+
+
+def test_the_law_holds_in_the_file_s_codes_and_with_bare_background_left_out(
+    tmp_path: Path,
+) -> None:
+    recipe = 'size: 512\nfabric: twill 2/1 S\ncolour: "#8a6a3f"\nseams: none\nhems: none\n'
+    baked = bake_tube(tmp_path, upright, recipe)
+    # Seam allowances bend the cloth but do not dye it, so all covered texels count.
+    covered = baked.prepared.layout.face >= 0
+    mean = linear_albedo(baked.maps)[covered].mean(0)
+    want = linear(Colour(srgb=(0x8A / 255, 0x6A / 255, 0x3F / 255)))
+    assert delta_e00(linear_to_lab(mean), linear_to_lab(want)) <= 1.0
