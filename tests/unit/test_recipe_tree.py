@@ -72,6 +72,15 @@ def test_keys_must_be_text(key: str, what: str) -> None:
     assert told(f"{CLOTH}{key}: 1\n").startswith(f"4: a key must be text, not {what}")
 
 
+def test_long_keys_and_long_numbers_are_told_in_short() -> None:
+    message = told(f"{CLOTH}? {'k' * 300}\n: 1\n")
+    assert message.startswith("4: key 'kkk")
+    assert "at most 200 characters" in message
+    message = told(f"{CLOTH}fabrics: {{f: {{weave: twill {'1' * 5000}/2}}}}\n")
+    assert message.startswith("4: fabrics.f.weave: 'twill 111")
+    assert len(message) < 300
+
+
 def test_a_colour_without_quotes_as_a_key_is_told() -> None:
     message = told(CLOTH + "fabrics:\n  f:\n    knit: rib 1x1\n    yarn: {melange: {#fff: 1}}\n")
     assert message.startswith("7: ")

@@ -10,8 +10,8 @@ from texbake.recipe.mistake import WrongValueError, advice, shown
 from texbake.recipe.units import TEX_NE
 from texbake.recipe.values import Draft, Felt, Jersey, Plain, Rib, Satin, Structure, Twill
 
-WEAVES = r"^\s*(plain|twill\s+\d+/\d+(\s+[SZ])?|satin\s+\d+/\d+)\s*$"
-KNITS = r"^\s*(single jersey|rib\s+\d+x\d+)\s*$"
+WEAVES = r"^\s*(plain|twill\s+\d{1,3}/\d{1,3}(\s+[SZ])?|satin\s+\d{1,3}/\d{1,3})\s*$"
+KNITS = r"^\s*(single jersey|rib\s+\d{1,3}x\d{1,3})\s*$"
 WEAVE_WORDS = "plain, twill 2/1 Z, twill 2/2 S, satin 5/2"
 KNIT_WORDS = "single jersey, rib 1x1, rib 2x2"
 _TWILL_MAX, _SATIN_MAX, _RIB_MAX = 16, 32, 16
@@ -31,9 +31,9 @@ def parse_weave(text: str) -> Plain | Twill | Satin:
     words = " ".join(text.split())
     if words == "plain":
         return Plain()
-    if found := re.fullmatch(r"twill (\d+)/(\d+)(?: ([SZ]))?", words):
+    if found := re.fullmatch(r"twill (\d{1,3})/(\d{1,3})(?: ([SZ]))?", words):
         return _twill(words, int(found[1]), int(found[2]), found[3])
-    if found := re.fullmatch(r"satin (\d+)/(\d+)", words):
+    if found := re.fullmatch(r"satin (\d{1,3})/(\d{1,3})", words):
         return _satin(words, int(found[1]), int(found[2]))
     fix = advice(words, WEAVE_WORDS.split(", "), f"write a weave: {WEAVE_WORDS}, or draw a draft")
     raise WrongValueError(f"{shown(text)} is no weave", fix=fix)
@@ -75,7 +75,7 @@ def parse_knit(text: str) -> Jersey | Rib:
     words = " ".join(text.split())
     if words == "single jersey":
         return Jersey()
-    if not (found := re.fullmatch(r"rib (\d+)x(\d+)", words)):
+    if not (found := re.fullmatch(r"rib (\d{1,3})x(\d{1,3})", words)):
         fix = advice(words, KNIT_WORDS.split(", "), f"write a knit: {KNIT_WORDS}")
         raise WrongValueError(f"{shown(text)} is no knit", fix=fix)
     face, back = int(found[1]), int(found[2])

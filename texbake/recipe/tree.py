@@ -18,6 +18,7 @@ from texbake.recipe.mistake import shown
 MAX_BYTES = 1024 * 1024
 MAX_NODES = 20_000
 MAX_DEPTH = 20
+MAX_KEY = 200
 _LOOK = 500  # characters of a line that are searched: a hostile line can have a million
 
 Scalar = None | bool | int | float | str
@@ -259,7 +260,8 @@ class _Builder:
         while type(event := next(self.events)).__name__ != "MappingEndEvent":
             key = self.node(event, depth + 1, None)
             value = self.node(next(self.events), depth + 1, key.line)
-            if isinstance(key.value, str) and key.value not in items:
+            fits = isinstance(key.value, str) and len(key.value) <= MAX_KEY
+            if fits and key.value not in items:
                 items[key.value] = value
             else:
                 self.problems.append(self.bad_key(key, items))
@@ -267,6 +269,10 @@ class _Builder:
 
     def bad_key(self, key: Node, items: Mapping[str, Node]) -> UserError:
         """Say why a key cannot stand."""
+        if isinstance(key.value, str) and len(key.value) > MAX_KEY:
+            fix = f"a key has at most {MAX_KEY} characters"
+            what = f"key {shown(key.value)} is too long"
+            return UserError(what, fix=fix, path=self.path, line=key.line)
         if isinstance(key.value, str):
             what = f"key {key.value!r} stands twice, first in line {items[key.value].key_line}"
             return UserError(what, fix="keep one of them", path=self.path, line=key.line)
