@@ -132,19 +132,17 @@ def _hue_deg(a: F64, b: F64) -> F64:
     return np.degrees(np.arctan2(b, a)) % 360.0
 
 
-def _mean_hue_deg(h1: F64, h2: F64, *, grey: NDArray[np.bool_]) -> F64:
-    """Return the mean of two hues on the shorter arc; their sum where one colour is grey."""
+def _mean_hue_deg(h1: F64, h2: F64) -> F64:
+    """Return the mean of two hues on the shorter arc."""
     total = h1 + h2
-    far = np.abs(h1 - h2) > 180.0
     turned = np.where(total < 360.0, total + 360.0, total - 360.0)
-    return np.where(grey, total, np.where(far, turned, total) / 2)
+    return np.where(np.abs(h1 - h2) > 180.0, turned, total) / 2
 
 
-def _hue_step_deg(h1: F64, h2: F64, *, grey: NDArray[np.bool_]) -> F64:
-    """Return the turn from the first hue to the second, in [-180, 180]; 0 for grey."""
+def _hue_step_deg(h1: F64, h2: F64) -> F64:
+    """Return the turn from the first hue to the second, in [-180, 180]."""
     step = h2 - h1
-    step = np.where(step > 180.0, step - 360.0, np.where(step < -180.0, step + 360.0, step))
-    return np.where(grey, 0.0, step)
+    return np.where(step > 180.0, step - 360.0, np.where(step < -180.0, step + 360.0, step))
 
 
 def _rotation(mean_hue_deg: F64, mean_chroma: F64) -> F64:
@@ -197,15 +195,15 @@ def delta_e00(lab1: F64, lab2: F64) -> F64:
     g = 1.0 + 0.5 * (1.0 - _chroma_share((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2))
     c1, c2 = np.hypot(g * a1, b1), np.hypot(g * a2, b2)
     h1, h2 = _hue_deg(g * a1, b1), _hue_deg(g * a2, b2)
-    grey = c1 * c2 == 0.0
 
     mean_l = (lightness1 + lightness2) / 2 - 50.0
     mean_c = (c1 + c2) / 2
-    mean_h = _mean_hue_deg(h1, h2, grey=grey)
-    half_turn = np.radians(_hue_step_deg(h1, h2, grey=grey)) / 2
+    mean_h = _mean_hue_deg(h1, h2)
+    half_turn = np.radians(_hue_step_deg(h1, h2)) / 2
 
     dl = (lightness2 - lightness1) / (1.0 + 0.015 * mean_l**2 / np.sqrt(20.0 + mean_l**2))
     dc = (c2 - c1) / (1.0 + 0.045 * mean_c)
+    # Grey has no hue. The paper gives it cases of its own; here the chroma of 0 makes dh 0 anyway.
     dh = 2.0 * np.sqrt(c1 * c2) * np.sin(half_turn) / (1.0 + 0.015 * mean_c * _hue_weight(mean_h))
     squared = dl**2 + dc**2 + dh**2 + _rotation(mean_h, mean_c) * dc * dh
     difference: F64 = np.sqrt(np.maximum(squared, 0.0))

@@ -371,9 +371,11 @@ def test_an_interrupted_bake_clears_up_behind_itself(place: Path) -> None:
         "def slow(out):\n"
         "    out.write(b'half')\n"
         "    os.kill(os.getpid(), signal.SIGINT)\n"
-        "    time.sleep(0.1)\n"
+        "    time.sleep(0.3)\n"
         "    out.write(b'more')\n"
-        "files = {'two.png': slow, 'three.png': slow}\n"
+        "def begin(out):\n"
+        "    Path(sys.argv[1], 'begun.txt').touch()\n"
+        "files = {'two.png': slow, 'three.png': begin}\n"
         "deliver_files(Path(sys.argv[1]), files, lambda _: b'', threads=1)\n"
     )
     asked = [sys.executable, "-c", script, str(place)]
