@@ -66,14 +66,14 @@ def test_a_hem_stands_above_the_cloth_and_falls_at_its_edges() -> None:
 
 
 def test_slopes_are_the_gradient_of_the_height() -> None:
-    near, size = grid(0.02, 12.0, 3.0)
+    near, size = grid(0.03, 12.0, 3.0)
     sewn = sew(near, topstitched(), size, size)
-    shape = (150, 600)
-    across, along = np.gradient(sewn.height_mm.reshape(shape).astype(np.float64), 0.02)
+    shape = (100, 400)
+    across, along = np.gradient(sewn.height_mm.reshape(shape).astype(np.float64), 0.03)
     inner = (slice(2, -2), slice(2, -2))
     for got, want in ((sewn.slope[0], along), (sewn.slope[1], across)):
         off = got.reshape(shape)[inner] - want[inner]
-        assert np.sqrt(np.mean(off**2)) < 0.1 * np.sqrt(np.mean(want[inner] ** 2))
+        assert np.sqrt(np.mean(off**2)) < 0.15 * np.sqrt(np.mean(want[inner] ** 2))
 
 
 def test_thread_lies_in_its_row_and_holes_are_dark() -> None:

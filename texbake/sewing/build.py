@@ -31,7 +31,6 @@ from texbake.sewing.stitch301 import (
 from texbake.sewing.sums import Plane, line_mean, plane_mean
 from texbake.sewing.values import Sewn
 
-
 _TRACE = 2e-3  # thread that covers less of a texel is rounding, and has no brightness
 
 

@@ -26,7 +26,7 @@ HALF_DIAMETERS = 1.5  # the table's half width: beyond, the thread changes nothi
 FIELDS = 8
 COVER, HEIGHT, ACROSS, ALONG, SQUARES, SHADE, TILT, DARK = range(FIELDS)
 
-_ACROSS_CELLS, _ALONG_CELLS = 30, 14  # of the table, per diameter
+_ACROSS_CELLS, _ALONG_CELLS = 40, 12  # of the table, per diameter
 _MAX_CELLS = 512  # of the table, per stitch
 _FINER = 2  # the drawing is this much finer than the table
 _VISIBLE = 0.84  # share of the stitch length between the holes that shows thread
@@ -176,7 +176,6 @@ def _middle(field: F64) -> F64:
 
 def _cells(field: F64) -> F64:
     """Mean over the ``_FINER`` x ``_FINER`` pieces of each cell."""
-    rows, columns = field.shape
-    blocks = field.reshape(rows // _FINER, _FINER, columns // _FINER, _FINER)
-    mean: F64 = blocks.mean(axis=(1, 3))
-    return mean
+    rows = sum((field[k::_FINER] for k in range(1, _FINER)), start=field[::_FINER])
+    total = sum((rows[:, k::_FINER] for k in range(1, _FINER)), start=rows[:, ::_FINER])
+    return total / _FINER**2
