@@ -146,7 +146,7 @@ def _hue_step_deg(h1: F64, h2: F64) -> F64:
 
 
 def _rotation(mean_hue_deg: F64, mean_chroma: F64) -> F64:
-    """Return R_T, the coupling of chroma and hue in the blues (Sharma et al., equations 15-17)."""
+    """Return R_T, the coupling of chroma and hue in blue (Sharma et al., equations 16, 17, 21)."""
     theta = np.radians(30.0 * np.exp(-(((mean_hue_deg - 275.0) / 25.0) ** 2)))
     coupling: F64 = -2.0 * _chroma_share(mean_chroma) * np.sin(2.0 * theta)
     return coupling
@@ -160,7 +160,7 @@ def _chroma_share(chroma: F64) -> F64:
 
 
 def _hue_weight(mean_hue_deg: F64) -> F64:
-    """Return T, the hue term of S_H (Sharma et al., equation 12)."""
+    """Return T, the hue term of S_H (Sharma et al., equation 15)."""
     h = np.radians(mean_hue_deg)
     weight: F64 = (
         1.0
