@@ -233,7 +233,9 @@ def _path(points_mm: F64, ends: I64) -> Bool:
         on[vertex] = before[vertex]
         vertex = int(before[vertex])
     across = (on[ends[:, 0]] == ends[:, 1]) | (on[ends[:, 1]] == ends[:, 0])
-    return np.asarray(across & ~direct)
+    one_of_each = np.zeros(len(ends), np.bool_)
+    one_of_each[np.unique(np.sort(ends, axis=1), axis=0, return_index=True)[1]] = True
+    return np.asarray(across & ~direct & one_of_each)
 
 
 def _ends(half: I64) -> I64:
