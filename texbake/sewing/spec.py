@@ -25,7 +25,7 @@ from texbake.sewing.sums import Line, Plane
 _TROUGH = 0.4, 0.10, 0.30  # of a thickness, and at least and at most mm
 _PUCKER = 0.8  # height of the waves, as a share of the trough's depth
 _HIDDEN_STITCH_MM = 2.5  # of the seam itself, which draws the cloth in though nobody sees it
-_SHARED_STEP = 0.02  # stitch lengths this close share one drawing
+_SHARED_STEP = 0.04  # stitch lengths this close share one drawing
 
 Draw = Callable[[float, float], Plane]
 
