@@ -39,7 +39,7 @@ def cloth_table(across: tuple[Across, Across], *, mirrored: bool) -> Line:
         *(fold.reach_mm(side) for side in across), *(row + half for each in rows for row in each)
     )
     length = math.ceil(length / fold.STEP_MM) * fold.STEP_MM
-    fields = []
+    fields: list[F64] = []
     for side, waving in zip(across, rows, strict=True):
         if side == across[0] and fields:
             fields.append(fields[0])  # the sky takes 2 ms
