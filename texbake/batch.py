@@ -226,7 +226,7 @@ def _fine_yarns(shared: Prepared) -> list[str]:
         fabric = shared.recipe.fabrics[name]
         sizes = [_texel_mm(shared, k) for k, worn in enumerate(names) if worn == name]
         texel = min(size for size in sizes)
-        pitch = max(cloth.pitch_mm(fabric))
+        pitch = cloth.yarn_mm(fabric)
         if texel > 0.0 and pitch / texel < FINE_TEXELS and cloth.has_yarns(fabric):
             scale = fabric.scale * SHOWN_TEXELS * texel / pitch
             found.append(

@@ -12,6 +12,7 @@ from texbake.cloth.weaver import (
     render,
     thickness_mm,
     weave,
+    yarn_mm,
     yarns,
 )
 from texbake.cloth.yarn import cloth_cover, cover_fraction, diameter_mm, twist_angle_rad
@@ -34,5 +35,6 @@ __all__ = [
     "thickness_mm",
     "twist_angle_rad",
     "weave",
+    "yarn_mm",
     "yarns",
 ]

@@ -16,6 +16,7 @@ from texbake.arrays import F32
 # (tables/normal_filter_worked.csv, "cylinder"): slopes count up to this in the variance.
 STEEPEST = 1.0
 
+SHADOW = 0.6  # colour darkens with occlusion to this power: light dies between yarns (by eye)
 HEIGHT, SLOPE_X, SLOPE_Y, MOMENT, OCCLUSION, COVER, WEIGHT = range(7)
 
 
@@ -76,7 +77,8 @@ def tile_of(relief: Relief) -> Tile:
     channels[MOMENT] = 0.5 * (bounded[0] + bounded[1])
     channels[OCCLUSION] = sky_visibility(height, step)
     channels[COVER] = relief.cover
-    channels[WEIGHT:] = relief.weights / relief.weights.sum(0).mean()
+    weights = relief.weights * channels[OCCLUSION] ** SHADOW
+    channels[WEIGHT:] = weights / weights.sum(0).mean()
     return Tile(channels=channels, width_mm=relief.width_mm, length_mm=relief.length_mm)
 
 

@@ -33,7 +33,7 @@ from texbake.layout.values import Layout, Texels
 from texbake.recipe.values import Fabric, Felt, Jersey, Rib, Yarn
 
 DULL, BRIGHT = 0.74, 0.34  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
-TONE = 0.5  # brightness follows thickness by this much (by eye, no source)
+TONE = 0.8  # brightness follows thickness by this much (by eye, no source)
 FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye, no source)
 
 
@@ -116,6 +116,12 @@ def pitch_mm(fabric: Fabric) -> tuple[float, float]:
     else:
         per_cm = fabric.wales_per_cm, fabric.courses_per_cm
     return 10.0 * fabric.scale / per_cm[0], 10.0 * fabric.scale / per_cm[1]
+
+
+def yarn_mm(fabric: Fabric) -> float:
+    """Distance from one yarn to the next on the face: a knit shows two legs to a wale."""
+    across, along = pitch_mm(fabric)
+    return 0.5 * across if fabric.warp is None else max(across, along)
 
 
 def render(fabric: Fabric, cells: int) -> Tile:

@@ -143,6 +143,8 @@ def _seam_faults(
     if unknown:
         return unknown
     between = " and ".join(repr(name) for name in entry.between)
+    if not found and entry.between == ("all", "all"):
+        return []  # all seams of a garment that has none: nothing to sew is no mistake
     if not found:
         what, fix = f"there is no seam between {between}", _seams_there(garment)
     elif not any(any(_side_mask(garment, garment.chains[i], entry.side)) for i in found):
@@ -158,7 +160,7 @@ def _hem_faults(
 ) -> list[UserError]:
     """What is wrong with an entry of ``hems``."""
     faults = _unknown(garment, recipe, entry.on, entry.line, ("all",))
-    if not faults and not found:
+    if not faults and not found and entry.on != ("all",):
         names = ", ".join(repr(name) for name in entry.on)
         hems = [i for i, chain in enumerate(garment.chains) if chain.kind == "hem"]
         fix = f"these have one: {_panels_of(garment, hems)}" if hems else "remove this entry"
