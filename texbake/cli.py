@@ -243,3 +243,7 @@ def guarded(run: Callable[[], object]) -> int:
         typer.echo("out of memory\n  fix: bake at a smaller size: --size 2048", err=True)
         return 3
     return 0
+
+
+if __name__ == "__main__":
+    main()
