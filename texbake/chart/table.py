@@ -14,9 +14,9 @@ _HEAD = ("no", "panel", "cm2", "width x length", "texels/cm", "stretch", "grain"
 _UNIT = ("", "", "", "mm", "mean (range)", "rms / max", "deg", "")
 _ALIGN = "><>>><>>"
 _KEY = (
-    "no: number of the island, as a recipe's `island: 0` has it. texels/cm: mean over the cloth, and "
-    "the range without the 1 % at either end. stretch: how far the flat pattern differs from the "
-    "cloth in space. grain: lengthwise direction of the cloth in the UV picture, from up, "
+    "no: number of the island, as a recipe's `island: 0` has it. texels/cm: mean over the cloth, "
+    "and the range without the 1 % at either end. stretch: how far the flat pattern differs from "
+    "the cloth in space. grain: lengthwise direction of the cloth in the UV picture, from up, "
     "counter-clockwise. mirrored: UV shows the cloth from its inside."
 )
 
