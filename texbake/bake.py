@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from texbake import cloth, compose, maps
-from texbake.arrays import F32, I32, bands
+from texbake.arrays import F32, I32, I64, bands
 from texbake.errors import UserError, UserErrors
 from texbake.garment.build import build_garment
 from texbake.garment.panels import panels_named
@@ -28,8 +28,8 @@ from texbake.sewing.match import specs
 from texbake.sewing.spec import ClothFacts, SewnSpec, reach_mm
 from texbake.sewing.values import Sewn
 
-# Texels to a band: temporaries of 128 KiB stay in a core's cache (measured: 32k beats 8k and 128k).
-BAND_TEXELS = 32768
+# Texels to a band: small enough for the cache, large enough that calls do not wait for each other.
+BAND_TEXELS = 65536
 
 Report = Callable[[str, float], None]
 
@@ -63,6 +63,8 @@ class Prepared:
         In the order of sewing.
     reaches : tuple of Reach
         The faces and edges that each of ``specs`` touches.
+    rows : (chains, 2) int64
+        First and last row of texels that each of ``specs`` can touch.
     """
 
     recipe: Recipe
@@ -72,6 +74,7 @@ class Prepared:
     wear_of: I32
     specs: tuple[SewnSpec, ...]
     reaches: tuple[Reach, ...]
+    rows: I64
 
 
 def read_garment(recipe: Recipe) -> Garment:
@@ -105,25 +108,24 @@ def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
     """
     report("garment", 0.0)
     built = read_garment(recipe)
-    report("layout", 0.0)
-    laid = lay_out(built, recipe.size_px, gutter_px=recipe.gutter_px)
-    names = fabric_names(recipe, built)
-    _refuse_mixed_overlaps(recipe, built, laid, names)
-    report("cloth", 0.0)
-    used = [f for f in recipe.fabrics.values() if f.name in names]
-    number = {fabric.name: k for k, fabric in enumerate(used)}
-    of_panel = np.array([number[name] for name in names] + [-1], np.int32)
-    wear_of = of_panel[built.panel]
-    shift = _panel_shifts(built)
-    wears = tuple(
-        Wear(
-            fabric=fabric,
-            weaver=cloth.prepare(fabric, laid, wear_of == k, shift, recipe.seed),
+    with ThreadPoolExecutor(1) as beside:
+        job = beside.submit(_sewing, recipe, built)
+        report("layout", 0.0)
+        laid = lay_out(built, recipe.size_px, gutter_px=recipe.gutter_px)
+        names = fabric_names(recipe, built)
+        _refuse_mixed_overlaps(recipe, built, laid, names)
+        report("cloth", 0.0)
+        used = [f for f in recipe.fabrics.values() if f.name in names]
+        number = {fabric.name: k for k, fabric in enumerate(used)}
+        of_panel = np.array([number[name] for name in names] + [-1], np.int32)
+        wear_of = of_panel[built.panel]
+        shift = _panel_shifts(built)
+        wears = tuple(
+            Wear(fabric=f, weaver=cloth.prepare(f, laid, wear_of == k, shift, recipe.seed))
+            for k, f in enumerate(used)
         )
-        for k, fabric in enumerate(used)
-    )
-    report("sewing", 0.0)
-    sewn = sewing_of(recipe, built)
+        report("sewing", 0.0)
+        sewn, reaches = job.result()
     return Prepared(
         recipe=recipe,
         garment=built,
@@ -131,8 +133,32 @@ def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
         wears=wears,
         wear_of=wear_of,
         specs=sewn,
-        reaches=tuple(reach_of(built, spec.chain, reach_mm=reach_mm(spec)) for spec in sewn),
+        reaches=reaches,
+        rows=_rows_touched(built, reaches, recipe.size_px),
     )
+
+
+def _sewing(recipe: Recipe, built: Garment) -> tuple[tuple[SewnSpec, ...], tuple[Reach, ...]]:
+    """What is sewn along each chain, and what it reaches."""
+    sewn = sewing_of(recipe, built)
+    reaches = [reach_of(built, spec.chain, reach_mm=reach_mm(spec)) for spec in sewn]
+    return sewn, tuple(reaches)
+
+
+def _rows_touched(built: Garment, reaches: Sequence[Reach], size_px: int) -> I64:
+    """First and last row of the faces within reach of each chain, (chains, 2).
+
+    Most bands hold no texel of most chains, and asking `near` costs 20 us even then.
+    """
+    rows = np.zeros((len(reaches), 2), np.int64)
+    row = (1.0 - built.mesh.uv[:, :, 1]) * size_px
+    for k, reach in enumerate(reaches):
+        close = row[reach.count > 0]
+        if close.size:  # partly covered texels lie up to one row outside
+            rows[k] = np.floor(close.min()) - 1, np.ceil(close.max()) + 1
+        else:
+            rows[k] = size_px, -1
+    return rows
 
 
 def fabric_names(recipe: Recipe, built: Garment) -> list[str]:
@@ -260,7 +286,7 @@ def _bake_band(
     """Bake the texels of a band of rows."""
     for k, part in _by_wear(prepared, texels(prepared.layout, rows)):
         woven = cloth.weave(prepared.wears[k].weaver, part)
-        surface = compose.compose(woven, colours[k], list(_sewn(prepared, sewn, part)))
+        surface = compose.compose(woven, colours[k], list(_sewn(prepared, sewn, part, rows)))
         maps.write_band(surface, part, prepared.layout, arrays)
 
 
@@ -287,12 +313,15 @@ def _by_wear(prepared: Prepared, band: Texels) -> Iterator[tuple[int, Texels]]:
             )
 
 
-def _sewn(prepared: Prepared, sewn: Sequence[SewnSpec], band: Texels) -> Iterator[Sewn]:
-    """What each chain sews on these band."""
+def _sewn(
+    prepared: Prepared, sewn: Sequence[SewnSpec], band: Texels, rows: slice
+) -> Iterator[Sewn]:
+    """What each chain sews on the texels of a band of rows."""
     starts = face_starts(band.face)
-    for spec, reach in zip(sewn, prepared.reaches, strict=True):
-        close = near(band, reach, starts=starts)
+    touched = (prepared.rows[:, 0] < rows.stop) & (prepared.rows[:, 1] >= rows.start)
+    for k in np.flatnonzero(touched):
+        close = near(band, prepared.reaches[k], starts=starts)
         if close.at.size:
             boxes = np.take(prepared.layout.footprint_mm, band.face[close.at], 0)
             away, along = footprint(close, boxes)
-            yield sew(close, spec, away, along)
+            yield sew(close, sewn[k], away, along)
