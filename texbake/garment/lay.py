@@ -15,6 +15,9 @@ from texbake.garment.pieces import open_up, topology, whole_faces
 # A tube also "lies flat" as a ring, badly. A piece with holes whose edges err more than this (RMS)
 # is cut open and tried again; below, a little stretch is better than a line across the cloth.
 RING_STRETCH = 0.05
+# Pattern planes are rounded to a quarter of a micrometre, which float32 holds exactly: two kinds of
+# processor solve to some 4e-8 mm of each other, and the same garment should give the same bytes.
+GRID_MM = 2.0**-12
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -96,7 +99,7 @@ def lay_flat(
         tallies[panel].add(piece)
     _fill_collapsed(pattern, weld, cloth)
     return Flat(
-        pattern_mm=pattern,
+        pattern_mm=np.round(pattern / GRID_MM) * GRID_MM,
         glued=still,
         stretch_rms=tuple(tally.rms for tally in tallies),
         stretch_max=tuple(tally.worst for tally in tallies),
