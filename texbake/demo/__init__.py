@@ -1,5 +1,5 @@
 """The demo: three garments of the Lantern Bay ferry uniform, and the recipes that bake them."""
 
-from texbake.demo.garments import GARMENTS, write_meshes
+from texbake.demo.folder import copy_demo, demo_files, demo_folder
 
-__all__ = ["GARMENTS", "write_meshes"]
+__all__ = ["copy_demo", "demo_files", "demo_folder"]

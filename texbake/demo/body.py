@@ -45,15 +45,13 @@ class Loft:
 
 def upright(rows: Sequence[Sequence[float]]) -> Loft:
     """Make a loft along +Y from rows of (y, centre x, centre z, width, front, back, squareness)."""
-    table = np.array(sorted(rows), dtype=np.float64)
+    table = np.array(sorted(rows, key=list), dtype=np.float64)
     return Loft(
         origin_cm=np.zeros(3), frame=np.eye(3), stations_cm=table[:, 0], sections=table[:, 1:]
     )
 
 
-def limb(
-    origin: Sequence[float], along: Sequence[float], rows: Sequence[Sequence[float]]
-) -> Loft:
+def limb(origin: Sequence[float], along: Sequence[float], rows: Sequence[Sequence[float]]) -> Loft:
     """Make a loft from ``origin`` along ``along``; rows as in ``upright``, with s for y.
 
     Sideways points away from the body's middle and up, forwards is as near +Z as can be.
@@ -62,7 +60,7 @@ def limb(
     axis /= np.linalg.norm(axis)
     fore = np.array([0.0, 0.0, 1.0]) - axis[2] * axis
     fore /= np.linalg.norm(fore)
-    table = np.array(sorted(rows), dtype=np.float64)
+    table = np.array(sorted(rows, key=list), dtype=np.float64)
     return Loft(
         origin_cm=np.array(origin, dtype=np.float64),
         frame=np.stack([np.cross(fore, axis), axis, fore]),
@@ -72,7 +70,7 @@ def limb(
 
 
 def loft_field(loft: Loft) -> Field:
-    """Return the distance to a loft, measured in the plane of the section."""
+    """Return the distance to a loft, in the plane of the section; flat caps close its ends."""
     from scipy.interpolate import PchipInterpolator  # loads scipy: only when a mesh is made
 
     table = PchipInterpolator(loft.stations_cm, loft.sections, axis=0)
@@ -86,7 +84,8 @@ def loft_field(loft: Loft) -> Field:
         n = rows[:, 5]
         share = (np.abs(x / rows[:, 2]) ** n + np.abs(z / depth) ** n) ** (1.0 / n)
         reach = np.hypot(x, z)
-        return reach - reach / np.maximum(share, 1e-9)
+        past_end = np.maximum(first - local[:, 1], local[:, 1] - last)
+        return np.asarray(np.maximum(reach - reach / np.maximum(share, 1e-9), past_end))
 
     return distance
 

@@ -1,12 +1,11 @@
 """A garment of welded sheets, and what is done to it after cutting: draping, lining, pockets."""
 
-import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from texbake.arrays import F64, I64
+from texbake.arrays import F64, I64, Bool
 from texbake.demo.pieces import Piece
 
 WELD_DECIMALS = 6  # cm: 10 nm, far above rounding errors and far below any edge
@@ -19,8 +18,9 @@ class Sheet:
     Attributes
     ----------
     index : (R + 1, C + 1) int64
-    leans : bool
-        Quads are cut in two from lower right to upper left, not from lower left to upper right.
+    leans : (R, C) bool
+        Quads that are cut in two from lower right to upper left, not from lower left to upper
+        right.
     uv : (R + 1, C + 1, 2) float64 or None
         None until the pieces are laid out.
     """
@@ -29,7 +29,7 @@ class Sheet:
     material: str
     layer: str
     index: I64
-    leans: bool = False
+    leans: Bool
     uv: F64 | None = None
 
 
@@ -58,22 +58,28 @@ def weld(name: str, pieces: Sequence[Piece]) -> Model:
                 material=piece.material,
                 layer=piece.layer,
                 index=index,
-                leans=piece.leans,
+                leans=shorter(piece.points_cm),
             )
         )
         start = stop
     return Model(name=name, points_cm=points, sheets=tuple(sheets))
 
 
-def quads(index: I64, *, leans: bool = False) -> I64:
+def quads(index: I64, leans: Bool) -> I64:
     """Return the corners of a grid's quads, (R * C, 4), counter-clockwise from outside.
 
     Who cuts a quad in two joins its first and third corner, so the first corner decides how.
     """
     corners = [index[:-1, :-1], index[:-1, 1:], index[1:, 1:], index[1:, :-1]]
-    if leans:
-        corners = [*corners[1:], corners[0]]
-    return np.stack(corners, axis=-1).reshape(-1, 4)
+    upright, leaning = np.stack(corners, axis=-1), np.stack([*corners[1:], corners[0]], axis=-1)
+    return np.where(leans[..., None], leaning, upright).reshape(-1, 4)
+
+
+def shorter(points: F64) -> Bool:
+    """Return the quads of a grid (R + 1, C + 1, 3) whose leaning diagonal is the shorter one."""
+    rising = np.linalg.norm(points[1:, 1:] - points[:-1, :-1], axis=-1)
+    falling = np.linalg.norm(points[1:, :-1] - points[:-1, 1:], axis=-1)
+    return np.asarray(falling < rising - 1e-6)
 
 
 def normals(points: F64, faces: I64) -> F64:
@@ -84,12 +90,12 @@ def normals(points: F64, faces: I64) -> F64:
     for k in range(4):
         np.add.at(total, faces[:, k], across)
     size = np.linalg.norm(total, axis=1, keepdims=True)
-    return total / np.maximum(size, 1e-12)
+    return np.asarray(total / np.maximum(size, 1e-12))
 
 
 def draped(model: Model, lift_cm: F64) -> Model:
     """Move every point outwards by its own length, (N,) cm."""
-    faces = np.concatenate([quads(sheet.index) for sheet in model.sheets])
+    faces = np.concatenate([quads(sheet.index, sheet.leans) for sheet in model.sheets])
     outwards = normals(model.points_cm, faces)
     return replace(model, points_cm=model.points_cm + outwards * lift_cm[:, None])
 
@@ -100,7 +106,7 @@ def lined(model: Model, *, names: Collection[str], joined: Collection[int], gap_
     The lining's lowest row is drawn up by a third of a quad, as a lining that must not show.
     """
     shell = [sheet for sheet in model.sheets if sheet.name in names]
-    faces = np.concatenate([quads(sheet.index) for sheet in shell])
+    faces = np.concatenate([quads(sheet.index, sheet.leans) for sheet in shell])
     inner = model.points_cm - gap_cm * normals(model.points_cm, faces)
     for sheet in shell:
         hem, above = sheet.index[0], sheet.index[1]
@@ -115,7 +121,7 @@ def lined(model: Model, *, names: Collection[str], joined: Collection[int], gap_
             material="lining",
             layer="lining",
             index=number[sheet.index][:, ::-1],
-            leans=not sheet.leans,
+            leans=~sheet.leans[:, ::-1],
         )
         for sheet in shell
     ]

@@ -31,7 +31,7 @@ def text(model: Model) -> str:
         up = outwards[sheet.layer][flat] + 0.0
         lines += [f"vn {x:.4f} {y:.4f} {z:.4f}\n" for x, y, z in up.tolist()]
         lines += [f"g {sheet.name}\n", f"usemtl {sheet.material}\n"]
-        local = quads(np.arange(flat.size).reshape(sheet.index.shape), leans=sheet.leans)
+        local = quads(np.arange(flat.size).reshape(sheet.index.shape), sheet.leans)
         for quad in local.tolist():
             corner = [f"{flat[k] + 1}/{corners + k + 1}/{corners + k + 1}" for k in quad]
             lines.append(f"f {' '.join(corner)}\n")
@@ -52,7 +52,7 @@ def faces_of(model: Model, layer: str) -> Iterator[I64]:
     """Yield the quads of each sheet of a layer."""
     for sheet in model.sheets:
         if sheet.layer == layer:
-            yield quads(sheet.index)
+            yield quads(sheet.index, sheet.leans)
 
 
 def write_obj(path: Path, model: Model) -> Path:

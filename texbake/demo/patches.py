@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from texbake.arrays import F64
-from texbake.demo.model import Model, Sheet, normals, quads
+from texbake.demo.model import Model, Sheet, normals, quads, shorter
 from texbake.demo.pieces import coons, even
 from texbake.demo.unwrap import flatten, halves
 
@@ -31,7 +31,7 @@ class Patch:
     cells : (int, int)
         Columns and rows.
     turn_deg : float
-        Counter-clockwise.
+        Counter-clockwise from upright.
     height_cm, edge_cm : float
         How far the middle and the rim stand off the cloth beneath.
     """
@@ -44,7 +44,7 @@ class Patch:
     cells: tuple[int, int]
     turn_deg: float = 0.0
     height_cm: float = 0.4
-    edge_cm: float = 0.22
+    edge_cm: float = 0.25
 
 
 def outline(
@@ -57,8 +57,8 @@ def outline(
     return bottom, top, np.array([(-low, -h), (-w, h)]), np.array([(low, -h), (w, h)])
 
 
-def drawn(patch: Patch) -> F64:
-    """Return the patch's grid in its own plane, (R + 1, C + 1, 2) cm."""
+def drawn(patch: Patch, up: F64) -> F64:
+    """Return the patch's grid about its middle, (R + 1, C + 1, 2) cm; ``up`` (2,) is upright."""
     columns, rows = patch.cells
     bottom, top, left, right = patch.outline_cm
     grid = coons(
@@ -68,8 +68,19 @@ def drawn(patch: Patch) -> F64:
         right=even(right, rows),
     )
     angle = math.radians(patch.turn_deg)
-    cos, sin = math.cos(angle), math.sin(angle)
-    return grid @ np.array([[cos, sin], [-sin, cos]])
+    tilt = math.cos(angle) * up + math.sin(angle) * np.array([-up[1], up[0]])
+    return np.asarray(grid @ np.array([[tilt[1], -tilt[0]], [tilt[0], tilt[1]]]))
+
+
+def middle_and_up(shape: F64, points: F64, near_cm: tuple[float, float, float]) -> tuple[F64, F64]:
+    """Return where a flat grid (R + 1, C + 1, 2) is nearest to a point, and what is up there."""
+    away = np.linalg.norm(points - np.array(near_cm), axis=-1)
+    row, column = np.unravel_index(away.argmin(), away.shape)
+    around = (slice(max(row - 1, 0), row + 2), slice(max(column - 1, 0), column + 2))
+    flat = (shape[around] - shape[row, column]).reshape(-1, 2)
+    rise = (points[around] - points[row, column])[..., 1].reshape(-1)
+    slope = np.linalg.solve(flat.T @ flat, flat.T @ rise)
+    return shape[row, column], slope / np.linalg.norm(slope)
 
 
 def lifted(flat: F64, at: F64, corner_values: Sequence[F64]) -> list[F64]:
@@ -92,14 +103,13 @@ def patched(model: Model, patches: Sequence[Patch]) -> Model:
     points, sheets = model.points_cm, list(model.sheets)
     for patch in patches:
         base = next(sheet for sheet in model.sheets if sheet.name == patch.on)
-        shape = flatten(points[base.index])
-        faces = halves(base.index, leans=base.leans)
+        shape = flatten(points[base.index], base.leans)
+        faces = halves(base.index, base.leans)
         local = np.arange(base.index.size).reshape(base.index.shape)
-        flat = shape.reshape(-1, 2)[halves(local, leans=base.leans)]
-        away = np.linalg.norm(points[base.index] - np.array(patch.near_cm), axis=-1)
-        middle = shape.reshape(-1, 2)[away.argmin()]
-        grid = drawn(patch)
-        outwards = normals(points, quads(base.index))
+        flat = shape.reshape(-1, 2)[halves(local, base.leans)]
+        middle, upright = middle_and_up(shape, points[base.index], patch.near_cm)
+        grid = drawn(patch, upright)
+        outwards = normals(points, quads(base.index, base.leans))
         where, up = lifted(flat, grid.reshape(-1, 2) + middle, [points[faces], outwards[faces]])
         height = np.full(grid.shape[:2], patch.height_cm)
         height[[0, -1]] = patch.edge_cm
@@ -108,6 +118,12 @@ def patched(model: Model, patches: Sequence[Patch]) -> Model:
         index = len(points) + np.arange(len(where)).reshape(grid.shape[:2])
         points = np.concatenate([points, where])
         sheets.append(
-            Sheet(name=patch.name, material=patch.material, layer=patch.name, index=index)
+            Sheet(
+                name=patch.name,
+                material=patch.material,
+                layer=patch.name,
+                index=index,
+                leans=shorter(points[index]),
+            )
         )
     return replace(model, points_cm=points, sheets=tuple(sheets))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F64, I64
+from texbake.arrays import F64
 from texbake.demo.body import MIRROR, Field, Loft, on_surface
 
 WELD_DECIMALS = 6  # cm: 10 nm, far above rounding errors and far below any edge
@@ -30,15 +30,12 @@ class Piece:
         Rows upwards, columns left to right as seen from outside.
     layer : str
         Normals are smooth within a layer and hard between layers.
-    leans : bool
-        Which way quads are cut in two: mirrored pieces lean the other way.
     """
 
     name: str
     material: str
     points_cm: F64
     layer: str = "shell"
-    leans: bool = False
 
 
 def spline(knots: Sequence[Sequence[float]] | F64, count: int) -> F64:
@@ -46,10 +43,8 @@ def spline(knots: Sequence[Sequence[float]] | F64, count: int) -> F64:
     from scipy.interpolate import CubicSpline  # loads scipy: only when a mesh is made
 
     through = np.asarray(knots, dtype=np.float64)
-    closed = len(through) > 3 and np.array_equal(through[0], through[-1])
-    ends = "periodic" if closed else "natural"
     at = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(through, axis=0), axis=1))])
-    dense = CubicSpline(at, through, bc_type=ends)(np.linspace(0.0, at[-1], 40 * len(at)))
+    dense = CubicSpline(at, through, bc_type="natural")(np.linspace(0.0, at[-1], 40 * len(at)))
     dense[0], dense[-1] = through[0], through[-1]
     return even(dense, count)
 
@@ -83,25 +78,38 @@ def coons(*, bottom: F64, top: F64, left: F64, right: F64) -> F64:
     columns = bottom[None] * (1.0 - v) + top[None] * v
     low = bottom[0] * (1.0 - u) + bottom[-1] * u
     high = top[0] * (1.0 - u) + top[-1] * u
-    return rows + columns - (low * (1.0 - v) + high * v)
+    return np.asarray(rows + columns - (low * (1.0 - v) + high * v))
 
 
-def fill(
-    field: Field, *, bottom: F64, top: F64, left: F64, right: F64, smoothing: int = 12
-) -> F64:
+def fill(field: Field, *, bottom: F64, top: F64, left: F64, right: F64, rounds: int = 24) -> F64:
     """Fill four sides and lay the inside on the body, evenly spread; the sides stay."""
     grid = coons(bottom=bottom, top=top, left=left, right=right)
-    for _ in range(smoothing):
-        grid[1:-1, 1:-1] = on_surface(field, grid[1:-1, 1:-1], steps=2)
-        beside = grid[1:-1, :-2] + grid[1:-1, 2:] + grid[:-2, 1:-1] + grid[2:, 1:-1]
-        grid[1:-1, 1:-1] = beside / 4.0
+    for _ in range(rounds):
+        grid[1:-1, 1:-1] = on_surface(field, winslow(grid), steps=1)
     grid[1:-1, 1:-1] = on_surface(field, grid[1:-1, 1:-1])
     return grid
 
 
+def winslow(grid: F64) -> F64:
+    """Return the inside of a grid after one round of smoothing that never folds it.
+
+    Evening out straight away would push columns over the hollow curve of an armhole. Winslow's
+    equations smooth the inverse map instead (A. Winslow, J. Comput. Phys. 1(2), 1966, 149-172).
+    """
+    right, left = grid[1:-1, 2:], grid[1:-1, :-2]
+    above, below = grid[2:, 1:-1], grid[:-2, 1:-1]
+    along_u, along_v = (right - left) / 2.0, (above - below) / 2.0
+    alpha = (along_v * along_v).sum(axis=-1, keepdims=True)
+    beta = (along_u * along_v).sum(axis=-1, keepdims=True)
+    gamma = (along_u * along_u).sum(axis=-1, keepdims=True)
+    cross = grid[2:, 2:] - grid[2:, :-2] - grid[:-2, 2:] + grid[:-2, :-2]
+    total = alpha * (right + left) + gamma * (above + below) - beta * cross / 2.0
+    return np.asarray(total / (2.0 * (alpha + gamma)))
+
+
 def other_side(points: F64) -> F64:
     """Mirror a grid to the other half of the body; columns still run left to right."""
-    return (points * MIRROR)[:, ::-1]
+    return np.asarray((points * MIRROR)[:, ::-1])
 
 
 def round_limb(field: Field, loft: Loft, *, top: F64, end_cm: float, rows: int) -> F64:

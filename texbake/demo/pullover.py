@@ -23,8 +23,8 @@ from texbake.demo.pieces import Piece, fill, other_side, round_limb, side_on
 from texbake.demo.unwrap import Habit, lay_out
 
 # Quads along the side seam, half an armhole, a shoulder, half a neck (front or back), a sleeve.
-LOW, ARM, SHOULDER, NECK, SLEEVE = 13, 8, 5, 8, 20
-UV_PER_CM = 0.007
+LOW, ARM, SHOULDER, NECK, SLEEVE = 13, 8, 5, 10, 20
+UV_PER_CM = 0.00800
 
 # Chest 100 cm and 12 cm of ease; blouses over the ribbed band; the neck is the wearer's own.
 TRUNK = (
@@ -33,12 +33,12 @@ TRUNK = (
     (91.0, 0.0, 0.0, 17.2, 11.7, 12.6, 2.3),
     (95.5, 0.0, 0.0, 17.6, 12.0, 12.6, 2.3),
     (98.5, 0.0, 0.0, 18.9, 13.4, 13.3, 2.3),
-    (103.0, 0.0, 0.0, 19.2, 13.7, 13.0, 2.3),
-    (109.0, 0.0, 0.0, 18.6, 13.2, 12.0, 2.3),
-    (115.0, 0.0, 0.0, 18.2, 13.2, 11.8, 2.3),
-    (122.0, 0.0, 0.0, 18.4, 13.6, 12.7, 2.35),
-    (128.0, 0.0, 0.0, 18.5, 13.6, 13.5, 2.35),
-    (134.0, 0.0, 0.0, 18.4, 12.7, 13.7, 2.3),
+    (103.0, 0.0, 0.0, 19.6, 14.0, 13.3, 2.3),
+    (109.0, 0.0, 0.0, 19.5, 13.8, 12.6, 2.3),
+    (115.0, 0.0, 0.0, 19.5, 14.1, 12.6, 2.3),
+    (122.0, 0.0, 0.0, 19.6, 14.5, 13.5, 2.35),
+    (128.0, 0.0, 0.0, 19.6, 14.4, 14.3, 2.35),
+    (134.0, 0.0, 0.0, 18.8, 13.0, 14.0, 2.3),
     (139.0, 0.0, 0.0, 18.4, 10.6, 13.1, 2.2),
     (143.0, 0.0, 0.0, 18.2, 8.3, 11.7, 2.1),
     (145.5, 0.0, 0.0, 16.9, 6.6, 10.6, 2.0),
@@ -95,9 +95,27 @@ def across(half: F64) -> F64:
 
 def shared_sides(body: Field) -> Sides:
     """Lay seams, neckline and hem on the body."""
-    front = [UNDERARM, (18.2, 128.2, 3.4), (17.2, 131.4, 7.4), (16.2, 136.5, 9.0), (16.3, 142.4, 6.0)]
-    back = [UNDERARM, (18.3, 128.2, -5.0), (17.6, 131.4, -9.2), (16.8, 136.5, -11.2), (16.7, 142.4, -8.5)]
-    collar = [(0.0, 143.0, 8.6), (2.6, 143.4, 8.0), (5.0, 144.6, 6.6), (7.1, 146.8, 3.6), NECK_POINT]
+    front = [
+        UNDERARM,
+        (18.2, 128.2, 3.4),
+        (17.2, 131.4, 7.4),
+        (16.2, 136.5, 9.0),
+        (16.3, 142.4, 6.0),
+    ]
+    back = [
+        UNDERARM,
+        (18.3, 128.2, -5.0),
+        (17.6, 131.4, -9.2),
+        (16.8, 136.5, -11.2),
+        (16.7, 142.4, -8.5),
+    ]
+    collar = [
+        (0.0, 142.6, 8.6),
+        (3.0, 142.9, 8.2),
+        (5.7, 144.1, 6.6),
+        (7.6, 146.6, 3.4),
+        NECK_POINT,
+    ]
     nape = [(0.0, 149.2, -8.4), (3.2, 149.3, -7.6), (6.2, 149.5, -5.2), NECK_POINT]
     hem = SHOULDER + NECK // 2
     corner = on_surface(body, np.array(SIDE_HEM), level=UP).tolist()
@@ -108,8 +126,12 @@ def shared_sides(body: Field) -> Sides:
         shoulder=side_on(body, [NECK_POINT, (12.6, 148.4, -1.3), SHOULDER_TIP], SHOULDER),
         neck_front=across(side_on(body, collar, NECK // 2)),
         neck_back=across(side_on(body, nape, NECK // 2)),
-        hem_front=across(side_on(body, [(0.0, 97.0, 12.9), (11.0, 97.0, 10.8), corner], hem, level=UP)),
-        hem_back=across(side_on(body, [(0.0, 97.0, -13.0), (11.0, 97.0, -11.0), corner], hem, level=UP)),
+        hem_front=across(
+            side_on(body, [(0.0, 97.0, 12.9), (11.0, 97.0, 10.8), corner], hem, level=UP)
+        ),
+        hem_back=across(
+            side_on(body, [(0.0, 97.0, -13.0), (11.0, 97.0, -11.0), corner], hem, level=UP)
+        ),
     )
 
 
@@ -141,7 +163,9 @@ def sleeve_pieces(body: Field, arm: Loft, sides: Sides) -> dict[str, F64]:
 def bands(trunk: Field, sides: Sides) -> dict[str, F64]:
     """Cut neckband and hem band, rings with their seams at the nape and at the left side."""
     middle = NECK // 2
-    neck = np.concatenate([sides.neck_back[middle:: -1], sides.neck_front[1:], sides.neck_back[-2:middle - 1 : -1]])
+    neck = np.concatenate(
+        [sides.neck_back[middle::-1], sides.neck_front[1:], sides.neck_back[-2 : middle - 1 : -1]]
+    )
     above = on_surface(trunk, neck * np.array([0.88, 1.0, 0.9]) + np.array([0.0, 2.2, 0.0]))
     hem = np.concatenate([sides.hem_back[::-1], sides.hem_front[1:]])
     below = [on_surface(trunk, hem - BAND_CM * part * UP, level=UP) for part in (0.5, 1.0)]
@@ -170,7 +194,6 @@ def cut() -> Model:
                 name=name,
                 material="rib" if name in ribs else "body",
                 points_cm=grid,
-                leans=name.endswith("right"),
             )
             for name, grid in grids.items()
         ],
@@ -187,13 +210,13 @@ def strokes() -> list[Fold]:
         ([(18.5, 106.0, 4.0), (11.0, 102.5, 12.0), (2.0, 104.5, 13.8)], 0.8, 2.4),
         ([(18.5, 107.0, -4.0), (11.0, 103.5, -11.5), (2.0, 106.0, -12.6)], 0.9, 2.4),
         ([(19.0, 112.0, 1.0), (14.5, 108.0, 10.0), (9.0, 107.0, 12.5)], 0.6, 2.2),
-        ([(21.0, 128.0, 2.5), (24.5, 131.5, 4.0), (26.5, 136.0, 1.0)], 0.7, 2.4),
-        ([(21.5, 126.5, -4.0), (25.0, 129.0, -7.0), (28.0, 133.0, -5.5)], 0.7, 2.4),
-        ([(31.0, 114.5, 5.5), (34.5, 116.5, 5.0), (38.5, 119.5, 0.5)], 0.8, 2.2),
-        ([(30.5, 117.5, -3.0), (31.5, 119.5, 5.0), (36.5, 122.5, 4.0)], 0.7, 2.2),
-        ([(33.0, 112.0, -2.0), (35.0, 112.5, 6.5), (40.5, 115.0, 4.0)], 0.7, 2.2),
-        ([(39.5, 104.5, 0.5), (41.0, 104.8, 7.5), (46.0, 107.5, 6.5)], 0.7, 2.0),
-        ([(38.5, 107.5, 5.5), (43.5, 110.5, 7.0), (46.0, 111.5, 1.5)], 0.6, 2.0),
+        ([(21.0, 128.0, 2.5), (24.5, 131.5, 4.0), (26.5, 136.0, 1.0)], 1.0, 2.4),
+        ([(21.5, 126.5, -4.0), (25.0, 129.0, -7.0), (28.0, 133.0, -5.5)], 1.0, 2.4),
+        ([(31.0, 114.5, 5.5), (34.5, 116.5, 5.0), (38.5, 119.5, 0.5)], 1.2, 2.2),
+        ([(30.5, 117.5, -3.0), (31.5, 119.5, 5.0), (36.5, 122.5, 4.0)], 1.0, 2.2),
+        ([(33.0, 112.0, -2.0), (35.0, 112.5, 6.5), (40.5, 115.0, 4.0)], 1.0, 2.2),
+        ([(39.5, 104.5, 0.5), (41.0, 104.8, 7.5), (46.0, 107.5, 6.5)], 1.0, 2.0),
+        ([(38.5, 107.5, 5.5), (43.5, 110.5, 7.0), (46.0, 111.5, 1.5)], 0.9, 2.0),
     )
     return both_sides(half, other=0.85, lower_cm=0.8)
 
@@ -208,13 +231,13 @@ def knit(model: Model) -> F64:
 
 
 HABITS = {
-    "front": Habit(),
-    "back": Habit(squash=(1.0, 0.95)),
-    "sleeve-left": Habit(straighten=0.6),
-    "sleeve-right": Habit(straighten=0.6, mirror=True),
+    "back": Habit(squash=(1.0, 0.95), turns=1),
+    "sleeve-left": Habit(straighten=0.6, turns=1),
     "hem-band": Habit(straighten=1.0),
-    "cuff-left": Habit(straighten=0.5),
+    "front": Habit(turns=1),
+    "sleeve-right": Habit(straighten=0.6, mirror=True, turns=3),
     "cuff-right": Habit(straighten=0.5, turns=1),
+    "cuff-left": Habit(straighten=0.5),
     "neckband": Habit(),
 }
 

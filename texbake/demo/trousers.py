@@ -14,39 +14,41 @@ from texbake.demo.unwrap import Habit, lay_out
 
 # Quads: along a leg, front rise, back rise below the yoke, yoke, and across a front and a back.
 LEG, RISE, SEAT, YOKE, FRONT, BACK = 22, 9, 7, 2, 7, 9
-UV_PER_CM = 0.0065
+UV_PER_CM = 0.00770
 
 # Waist 86 cm worn low, hip 102 cm, and ease. The legs carry on inside, so that the fork is round.
 HIPS = (
     # y, x, z, half width, front, back, squareness
-    (74.0, 0.0, -0.5, 6.0, 3.0, 3.0, 2.0),
-    (78.0, 0.0, -0.5, 13.0, 7.5, 8.5, 2.1),
-    (81.0, 0.0, -0.4, 16.5, 10.2, 12.0, 2.2),
-    (85.0, 0.0, -0.2, 17.9, 11.2, 13.8, 2.25),
-    (90.0, 0.0, 0.0, 18.2, 11.6, 13.9, 2.3),
-    (95.0, 0.0, 0.0, 17.5, 11.5, 12.6, 2.3),
-    (99.0, 0.0, 0.0, 16.3, 11.1, 11.0, 2.3),
-    (103.0, 0.0, 0.0, 15.5, 10.9, 10.1, 2.3),
-    (107.0, 0.0, 0.0, 15.2, 10.8, 9.8, 2.3),
+    (77.5, 0.0, -0.5, 5.2, 3.1, 4.1, 2.0),
+    (80.0, 0.0, -0.5, 10.8, 7.2, 9.1, 2.1),
+    (82.5, 0.0, -0.3, 14.4, 9.6, 11.7, 2.2),
+    (86.0, 0.0, -0.2, 17.1, 11.2, 13.7, 2.25),
+    (90.0, 0.0, 0.0, 17.6, 11.7, 14.1, 2.3),
+    (95.0, 0.0, 0.0, 17.0, 11.4, 12.6, 2.3),
+    (99.0, 0.0, 0.0, 16.0, 11.0, 11.0, 2.3),
+    (103.0, 0.0, 0.0, 15.4, 10.8, 10.1, 2.3),
+    (107.0, 0.0, 0.0, 15.2, 10.7, 9.8, 2.3),
+    (112.0, 0.0, 0.0, 15.2, 10.7, 9.8, 2.3),
 )
 LEG_LOFT = (
-    (0.0, 12.8, -1.6, 7.3, 8.6, 8.0, 2.1),
-    (8.0, 12.6, -1.7, 7.2, 8.2, 7.9, 2.1),
-    (16.0, 12.3, -1.8, 7.1, 7.9, 7.9, 2.1),
-    (30.0, 11.9, -1.5, 7.2, 7.8, 8.3, 2.1),
-    (40.0, 11.5, -0.8, 7.2, 7.9, 8.0, 2.1),
-    (48.0, 11.2, -0.2, 7.5, 8.3, 7.8, 2.1),
-    (58.0, 10.7, 0.0, 8.2, 8.9, 8.6, 2.1),
-    (68.0, 10.1, 0.0, 9.0, 9.7, 9.9, 2.15),
-    (75.0, 9.7, -0.2, 9.4, 10.1, 11.4, 2.2),
-    (80.0, 9.5, -0.4, 9.3, 10.1, 12.3, 2.2),
-    (90.0, 9.3, 0.0, 8.5, 9.5, 11.8, 2.2),
-    (98.0, 9.3, 0.0, 6.0, 6.0, 8.0, 2.2),
+    (0.0, 12.4, -1.4, 6.7, 8.0, 7.4, 2.1),
+    (8.0, 12.2, -1.5, 6.7, 7.7, 7.4, 2.1),
+    (16.0, 12.0, -1.6, 6.8, 7.5, 7.6, 2.1),
+    (30.0, 11.4, -1.4, 7.1, 7.6, 8.2, 2.1),
+    (40.0, 11.0, -0.7, 7.3, 7.9, 8.0, 2.1),
+    (48.0, 10.6, -0.2, 7.6, 8.3, 7.8, 2.1),
+    (58.0, 10.2, 0.0, 8.4, 9.1, 8.8, 2.1),
+    (68.0, 9.9, 0.0, 9.2, 10.2, 10.4, 2.15),
+    (75.0, 9.6, -0.1, 9.3, 10.4, 11.6, 2.2),
+    (80.0, 9.3, -0.2, 9.4, 10.5, 12.5, 2.2),
+    (86.0, 8.9, -0.1, 9.0, 10.2, 12.6, 2.2),
+    (92.0, 8.6, 0.0, 7.6, 8.9, 10.5, 2.2),
+    (98.0, 8.6, 0.0, 4.1, 4.1, 6.2, 2.2),
 )
-FORK = (0.0, 77.5, -1.5)
+FORK = (0.0, 76.0, -1.5)
 SIDE_HIP = (19.0, 80.0, -0.3)
 SIDE_WAIST = (15.8, 102.0, -0.3)
-IN_HEM, OUT_HEM = (5.6, 4.5, -2.0), (19.9, 4.5, -2.0)
+IN_HEM, OUT_HEM = (5.6, 4.5, -1.6), (19.0, 4.5, -1.6)
 BAND_CM = 4.0
 
 
@@ -66,8 +68,8 @@ class Sides:
 def shared_sides(body: Field) -> Sides:
     """Lay the seams on the body, upwards; waist lines run from the middle to the side."""
     corners = on_surface(body, np.array([IN_HEM, OUT_HEM]), level=UP).tolist()
-    inseam = [corners[0], (5.0, 30.0, -1.8), (3.6, 48.0, -1.2), (1.4, 66.0, -1.4), FORK]
-    outseam = [corners[1], (19.2, 30.0, -1.6), (18.8, 48.0, -0.4), (19.0, 66.0, 0.0), SIDE_HIP]
+    inseam = [corners[0], (4.3, 30.0, -1.6), (3.0, 48.0, -1.0), (1.1, 66.0, -1.2), FORK]
+    outseam = [corners[1], (18.5, 30.0, -1.4), (18.2, 48.0, -0.4), (18.6, 66.0, 0.0), SIDE_HIP]
     front = [FORK, (0.0, 78.6, 4.0), (0.0, 83.0, 9.4), (0.0, 91.0, 11.4), (0.0, 100.8, 11.0)]
     behind = [FORK, (0.0, 78.4, -6.5), (0.0, 82.5, -11.5), (0.0, 91.0, -13.4), (0.0, 103.2, -10.0)]
     waist = [(0.0, 100.8, 11.0), (6.0, 101.0, 10.8), (11.5, 101.5, 8.0), SIDE_WAIST]
@@ -86,7 +88,7 @@ def shared_sides(body: Field) -> Sides:
 def front_left(body: Field, sides: Sides) -> F64:
     """Cut the left front, from the hem up."""
     start, end = sides.inseam[0].tolist(), sides.outseam[0].tolist()
-    hem = [start, (8.0, 4.6, 4.6), (12.8, 4.8, 6.8), (17.6, 4.6, 4.6), end]
+    hem = [start, (7.6, 4.6, 4.4), (12.2, 4.8, 6.2), (17.0, 4.6, 4.4), end]
     return fill(
         body,
         bottom=side_on(body, hem, FRONT, level=UP),
@@ -99,7 +101,7 @@ def front_left(body: Field, sides: Sides) -> F64:
 def back_left(body: Field, sides: Sides) -> tuple[F64, F64]:
     """Cut the left back and the yoke above it, lower in the middle than at the side."""
     start, end = sides.outseam[0].tolist(), sides.inseam[0].tolist()
-    hem = [start, (17.6, 4.2, -8.6), (12.8, 4.0, -10.2), (8.0, 4.2, -8.6), end]
+    hem = [start, (17.0, 4.2, -7.4), (12.2, 4.0, -9.0), (7.6, 4.2, -7.4), end]
     side = np.concatenate([sides.outseam, sides.hip[1:]])
     middle = np.concatenate([sides.inseam, sides.centre_back[1:]])
     high, low = side[-1 - YOKE], middle[-1 - YOKE]
@@ -140,7 +142,7 @@ def waistband(body: Field, sides: Sides) -> F64:
 def cut() -> Model:
     """Cut all pieces and weld them."""
     leg = loft_field(upright(LEG_LOFT))
-    body = union([union([leg, mirrored(leg)], 2.5), loft_field(upright(HIPS))], 4.0)
+    body = union([union([leg, mirrored(leg)], 1.5), loft_field(upright(HIPS))], 5.0)
     sides = shared_sides(body)
     behind, yoke = back_left(body, sides)
     pieces = [
@@ -149,7 +151,7 @@ def cut() -> Model:
     for name, grid in {"front": front_left(body, sides), "back": behind, "yoke": yoke}.items():
         pieces += [
             Piece(name=f"{name}-left", material="denim", points_cm=grid),
-            Piece(name=f"{name}-right", material="denim", points_cm=other_side(grid), leans=True),
+            Piece(name=f"{name}-right", material="denim", points_cm=other_side(grid)),
         ]
     return weld("ferry-trousers", pieces)
 
@@ -157,9 +159,9 @@ def cut() -> Model:
 def strokes() -> list[Fold]:
     """Draw the folds: whiskers at the fork, hollows behind the knees, breaks over the shoes."""
     half = folds(
-        ([(1.5, 81.5, 8.5), (7.0, 85.0, 11.0), (13.5, 88.5, 9.5)], 0.7, 2.0),
-        ([(2.0, 78.0, 7.5), (8.0, 80.5, 10.5), (15.5, 82.5, 8.0)], 0.6, 2.0),
-        ([(3.5, 73.5, 7.5), (9.0, 75.0, 10.2), (16.0, 75.5, 7.5)], 0.5, 2.2),
+        ([(1.5, 81.5, 8.5), (7.0, 85.0, 11.0), (13.5, 88.5, 9.5)], 0.4, 2.2),
+        ([(2.0, 78.0, 7.5), (8.0, 80.5, 10.5), (15.5, 84.0, 8.0)], 0.35, 2.2),
+        ([(3.5, 73.5, 7.5), (9.0, 75.0, 10.2), (16.0, 77.0, 7.5)], 0.35, 2.2),
         ([(2.0, 79.0, -9.0), (7.5, 76.0, -12.0), (14.5, 77.5, -10.5)], 0.8, 2.2),
         ([(3.0, 73.5, -8.0), (9.0, 71.0, -10.8), (16.0, 73.5, -8.0)], 0.6, 2.4),
         ([(5.0, 53.5, -5.5), (10.8, 51.5, -8.4), (17.5, 54.5, -5.0)], 0.8, 2.2),
@@ -177,9 +179,18 @@ def strokes() -> list[Fold]:
 
 def patches() -> list[Patch]:
     """Draw the back pockets."""
-    pocket = outline(14.0, 14.5, point=2.2, taper=1.0)
-    place = {"left": ((9.6, 84.5, -13.5), 3.0), "right": ((-9.6, 84.5, -13.5), -3.0)}
-    return [
+    pocket = outline(13.5, 13.5, point=2.0, taper=1.0)
+    place = {"left": ((8.8, 85.5, -13.5), 3.0), "right": ((-8.8, 85.5, -13.5), -3.0)}
+    fly = Patch(
+        name="fly",
+        material="denim",
+        on="front-left",
+        near_cm=(2.2, 92.0, 11.6),
+        outline_cm=curved_fly(),
+        cells=(3, 6),
+        height_cm=0.35,
+    )
+    return [fly] + [
         Patch(
             name=f"pocket-{side}",
             material="denim",
@@ -193,16 +204,24 @@ def patches() -> list[Patch]:
     ]
 
 
+def curved_fly() -> tuple[F64, F64, F64, F64]:
+    """Return the sides of a fly facing: straight along the middle, rounded below."""
+    bottom = np.array([(-1.8, -7.6), (-0.4, -7.0), (0.8, -5.9)])
+    right = np.array([(0.8, -5.9), (1.5, -4.2), (1.8, -2.0), (1.8, 7.0)])
+    return bottom, np.array([(-1.8, 7.0), (1.8, 7.0)]), np.array([(-1.8, -7.6), (-1.8, 7.0)]), right
+
+
 HABITS = {
+    "front-right": Habit(turns=1),
+    "front-left": Habit(),
     "back-left": Habit(),
     "back-right": Habit(mirror=True),
-    "front-left": Habit(),
-    "front-right": Habit(turns=2),
-    "waistband": Habit(straighten=1.0),
-    "yoke-left": Habit(),
-    "yoke-right": Habit(),
-    "pocket-left": Habit(),
+    "waistband": Habit(straighten=1.0, turns=1),
+    "pocket-left": Habit(turns=1),
     "pocket-right": Habit(turns=1),
+    "yoke-left": Habit(turns=1),
+    "yoke-right": Habit(turns=1),
+    "fly": Habit(turns=1),
 }
 
 

@@ -6,7 +6,7 @@ come the habits: a piece turned to fit, one mirrored, one squashed a little, a s
 straight, the lining given fewer texels. Last the islands are packed in the order told.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -43,9 +43,9 @@ class Habit:
     density: float = 1.0
 
 
-def halves(grid: I64, *, leans: bool = False) -> I64:
+def halves(grid: I64, leans: Bool) -> I64:
     """Cut a grid's quads in triangles, (2 R C, 3)."""
-    four = quads(grid, leans=leans)
+    four = quads(grid, leans)
     return np.concatenate([four[:, [0, 1, 2]], four[:, [0, 2, 3]]])
 
 
@@ -66,7 +66,7 @@ def cotangents(flat: F64) -> F64:
     at = np.roll(flat, -2, axis=1)  # corner k + 2, opposite that edge
     p, q = flat - at, np.roll(flat, -1, axis=1) - at
     cross = np.abs(p[..., 0] * q[..., 1] - p[..., 1] * q[..., 0])
-    return np.maximum((p * q).sum(axis=-1) / np.maximum(cross, 1e-9), 0.05)
+    return np.asarray(np.maximum((p * q).sum(axis=-1) / np.maximum(cross, 1e-9), 0.05))
 
 
 def start(points: F64) -> F64:
@@ -78,19 +78,28 @@ def start(points: F64) -> F64:
     return np.stack([u - u.mean(axis=1, keepdims=True), v], axis=-1)
 
 
-def flatten(points: F64) -> F64:
+def laplacian(a: I64, b: I64, weight: F64, count: int) -> Callable[[F64], F64]:
+    """Return the solver of edges a -> b with weights; one corner is pinned, or all could slide."""
+    from scipy.sparse import csc_array  # loads scipy: only when a mesh is made
+    from scipy.sparse.linalg import splu
+
+    i, j = np.concatenate([a, b, a, b]).ravel(), np.concatenate([a, b, b, a]).ravel()
+    entries = np.concatenate([weight, weight, -weight, -weight]).ravel()
+    pin = np.zeros(1, dtype=np.int64)
+    where = (np.concatenate([i, pin]), np.concatenate([j, pin]))
+    matrix = csc_array((np.concatenate([entries, np.ones(1)]), where), shape=(count, count))
+    return splu(matrix).solve
+
+
+def flatten(points: F64, leans: Bool) -> F64:
     """Lay a grid of points (R + 1, C + 1, 3) flat: (R + 1, C + 1, 2) in cm, rows upwards."""
     shape = points.shape[:2]
-    faces = halves(np.arange(shape[0] * shape[1]).reshape(shape))
+    faces = halves(np.arange(shape[0] * shape[1]).reshape(shape), leans)
     flat = triangles_flat(points.reshape(-1, 3), faces)
     weight = cotangents(flat)
     count = shape[0] * shape[1]
-    matrix = np.zeros((count, count))
     ahead = np.roll(faces, -1, axis=1)
-    for i, j, sign in ((faces, faces, 1), (ahead, ahead, 1), (faces, ahead, -1), (ahead, faces, -1)):
-        np.add.at(matrix, (i, j), sign * weight)
-    matrix[0, 0] += 1.0  # pins one corner, or the sheet could slide
-    solve = np.linalg.inv(matrix)
+    solve = laplacian(faces, ahead, weight, count)
     edge = (flat - np.roll(flat, -1, axis=1)) * weight[..., None]
     uv = start(points).reshape(-1, 2)
     for _ in range(ROUNDS):
@@ -103,7 +112,7 @@ def flatten(points: F64) -> F64:
         pull = np.zeros(count, dtype=np.complex128)
         np.add.at(pull, faces, turn)
         np.add.at(pull, ahead, -turn)
-        uv = solve @ np.stack([pull.real, pull.imag], axis=1)
+        uv = solve(np.stack([pull.real, pull.imag], axis=1))
     return upright_flat(uv.reshape(*shape, 2))
 
 
@@ -111,7 +120,7 @@ def upright_flat(uv: F64) -> F64:
     """Turn a flat grid so that its rows go up on the whole."""
     up = uv[-1].mean(axis=0) - uv[0].mean(axis=0)
     cos, sin = up[::-1] / np.linalg.norm(up)
-    return uv @ np.array([[cos, sin], [-sin, cos]])
+    return np.asarray(uv @ np.array([[cos, sin], [-sin, cos]]))
 
 
 def handled(uv: F64, habit: Habit) -> F64:
@@ -127,7 +136,7 @@ def handled(uv: F64, habit: Habit) -> F64:
         uv = uv * np.array([-1.0, 1.0])
     for _ in range(habit.turns % 4):
         uv = np.stack([-uv[..., 1], uv[..., 0]], axis=-1)
-    return uv - uv.min(axis=(0, 1))
+    return np.asarray(uv - uv.min(axis=(0, 1)))
 
 
 def footprint(uv: F64, per_cell: int = 12) -> Bool:
@@ -151,15 +160,16 @@ def pack(islands: Sequence[F64]) -> list[F64]:
         If an island finds no room.
     """
     from scipy.ndimage import maximum_filter  # loads scipy: only when a mesh is made
-    from scipy.signal import fftconvolve
 
     taken = np.ones((CELLS, CELLS), dtype=np.float64)
     taken[MARGIN // 2 : -MARGIN // 2, MARGIN // 2 : -MARGIN // 2] = 0.0
-    placed = []
+    placed: list[F64] = []
     for number, uv in enumerate(islands):
         mask = footprint(uv)
-        hits = fftconvolve(taken, mask[::-1, ::-1].astype(np.float64), mode="valid")
-        free = np.argwhere(hits < 0.5)
+        spectrum = np.fft.rfft2(taken) * np.conj(np.fft.rfft2(mask, s=taken.shape))
+        hits = np.fft.irfft2(spectrum, s=taken.shape)
+        fits = np.array(taken.shape) - mask.shape + 1  # beyond, the island wraps round
+        free = np.argwhere(hits[: fits[0], : fits[1]] < 0.5)
         if not len(free):
             raise ValueError(f"island {number} finds no room: lower the density")
         x, y = free[np.lexsort((free[:, 0], free[:, 1] + 0.01 * free[:, 0]))[0]]
@@ -174,8 +184,8 @@ def lay_out(model: Model, habits: Mapping[str, Habit], uv_per_cm: float) -> Mode
     """Unwrap and pack a model's sheets; ``habits`` names every sheet, in packing order."""
     by_name = {sheet.name: sheet for sheet in model.sheets}
     flat = [
-        handled(flatten(model.points_cm[by_name[name].index]), habit) * uv_per_cm
-        for name, habit in habits.items()
+        handled(flatten(model.points_cm[sheet.index], sheet.leans), habit) * uv_per_cm
+        for sheet, habit in ((by_name[name], habit) for name, habit in habits.items())
     ]
     uv = dict(zip(habits, pack(flat), strict=True))
     sheets: list[Sheet] = [replace(sheet, uv=uv[sheet.name]) for sheet in model.sheets]
