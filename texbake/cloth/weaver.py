@@ -15,7 +15,7 @@ from texbake.cloth.drift import Drift, drift, drift_sheet
 from texbake.cloth.felt import felted
 from texbake.cloth.footprint import Filtered, filter_tile
 from texbake.cloth.knit import knitted
-from texbake.cloth.streak import Streaks, read, sheet, streaks
+from texbake.cloth.streak import STRIPS, Streaks, read, sheet, streaks
 from texbake.cloth.tile import (
     COVER,
     HEIGHT,
@@ -186,22 +186,14 @@ def _cells(fabric: Fabric, boxes: F32) -> int:
 
 def _system(fabric: Fabric, index: int, yarn: Yarn, extent: F32, shift: F32, seed: int) -> System:
     """Streaks and surface of one yarn system."""
-    structure, scale = fabric.structure, fabric.scale
-    pitch = pitch_mm(fabric)
-    along_x = index == 1  # knits: strips run up the legs, along the wale
-    across_mm = pitch[1] if along_x else pitch[0]
-    parts = () if yarn.melange is None else tuple(s for _, s in yarn.melange.parts)
-    if isinstance(structure, Felt):
-        strip, cell, keep = 0.10 * scale, 0.25 * scale, 0.55
-    elif isinstance(structure, Jersey | Rib):
-        strip, cell, keep = across_mm / STRIPS_KNIT, pitch[1], 0.15
-    else:
-        strip, cell, keep = across_mm / 6, 1.0 * scale, 0.65
+    parts = () if yarn.melange is None else tuple(share for _, share in yarn.melange.parts)
+    # A knitting yarn runs along the course, but its flecks are seen on legs, along the wale.
+    along_x = index == 1 or (isinstance(fabric.structure, Jersey | Rib) and not parts)
+    size_mm, keep = _strip(fabric, along_x=along_x, melange=bool(parts))
     full = sheet(1024, 256, shares=parts, keep=keep, seed=seed)
-    reach = extent[:, ::-1] if along_x else extent
     alpha = (DULL + (BRIGHT - DULL) * yarn.lustre) ** 2
     return System(
-        streaks=streaks(full, (strip, cell), reach, shift),
+        streaks=streaks(full, size_mm, extent[:, ::-1] if along_x else extent, shift),
         along_x=along_x,
         tone=TONE * yarn.irregularity,
         shares=parts,
@@ -210,7 +202,15 @@ def _system(fabric: Fabric, index: int, yarn: Yarn, extent: F32, shift: F32, see
     )
 
 
-STRIPS_KNIT = 6  # three fibre bundles to each leg of a loop
+def _strip(fabric: Fabric, *, along_x: bool, melange: bool) -> tuple[tuple[float, float], float]:
+    """Size of a fleck (or of a yarn of one colour) across and along, mm; chance to go on."""
+    pitch = pitch_mm(fabric)
+    across_mm = pitch[1] if along_x else pitch[0]
+    if isinstance(fabric.structure, Felt):
+        return (0.10 * fabric.scale, 0.25 * fabric.scale), 0.55
+    if melange and isinstance(fabric.structure, Jersey | Rib):
+        return (across_mm / STRIPS, pitch[1]), 0.15  # a loop up, the yarn shows other fibres
+    return (across_mm / STRIPS if melange else across_mm, fabric.scale), 0.65
 
 
 def weave(weaver: Weaver, texels: Texels) -> Cloth:
