@@ -21,7 +21,7 @@ TIMES = 2
 LEAST_PX, MOST_PX = 400, 6000
 _LABEL = 7.5  # radius of the discs with the letters of seams, px
 _LABEL_RUN, _LABEL_ROOM = 60.0, 11.0  # a seam's side at least so long, on an island so roomy
-_NUMBER = (8.0, 18.0)  # least and greatest size of the numbers of islands, px
+_NUMBER = (8.5, 18.0)  # least and greatest size of the numbers of islands, px
 _NAME = (9.0, 20.0)  # the same of names
 
 
@@ -209,7 +209,7 @@ def _draw_number(pen: Pen, spot: sheet.Spot, taken: Taken) -> float:
     """Draw the island's number, in a disc if there is room; return how far down it reaches."""
     x, y = spot.middle.tolist()
     text, (least, most) = str(spot.island), _NUMBER
-    size = min(most, max(least, 0.36 * spot.room_px))
+    size = min(most, max(least, 0.45 * spot.room_px))
     radius = max(0.78 * size, 0.5 * pen.width_px(text, size) + 2.2)
     if radius <= 0.9 * spot.room_px:
         pen.disc(spot.middle, radius, look.WHITE, look.NAVY)

@@ -40,7 +40,7 @@ class Unit:
     plausible: bool
 
 
-def unit_guess(points: F64, *, usual_mm: float) -> Unit:
+def unit_guess(points: F64, *, usual_mm: float, sure: bool = False) -> Unit:
     """Keep the usual unit if the garment can be that big, else take one in which it can.
 
     Parameters
@@ -50,6 +50,8 @@ def unit_guess(points: F64, *, usual_mm: float) -> Unit:
     usual_mm : float
         The usual unit: 10 for OBJ, 1000 for glTF; or what the user says it is. One of 1, 10,
         25.4 and 1000.
+    sure : bool
+        The user says so: no other is taken, whatever the size.
 
     Returns
     -------
@@ -69,7 +71,7 @@ def unit_guess(points: F64, *, usual_mm: float) -> Unit:
     low, high = POSSIBLE_MM
     if low <= greatest * usual_mm <= high:
         return _unit(words[usual_mm], side, guessed=False, plausible=True)
-    for word, mm in UNITS_MM.items():
+    for word, mm in () if sure else UNITS_MM.items():
         if PLAUSIBLE_MM[0] <= greatest * mm <= PLAUSIBLE_MM[1]:
             return _unit(word, side, guessed=True, plausible=True)
     return _unit(words[usual_mm], side, guessed=False, plausible=False)
