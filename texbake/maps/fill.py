@@ -18,10 +18,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from texbake.arrays import F32, I64, U8, U16, Bool, bands
+from texbake.arrays import F32, F64, I64, U8, U16, Bool, bands
 from texbake.layout.values import Layout
 from texbake.maps.values import MapArrays, texel_items
 
+_NEAR: Final = 3  # blocks to each side that a background colour is the mean of
 _BLOCK: Final = 8
 
 # The length of the mean of normals that are one direction differs from 1 by rounding to codes
@@ -100,9 +101,10 @@ def _nearest(count: NDArray[np.uint32]) -> I64:
 
 
 def _fill_bare(image: U8 | U16, bare: Bool, blocks: _Blocks, *, unit: bool) -> None:
-    """Write into each bare texel the mean of its block, or of the nearest that has one."""
-    means = _block_sums(image, bare).astype(np.float32)
-    means /= np.maximum(blocks.count, 1)[..., None]
+    """Write into each bare texel the mean round its block, or round the nearest that has one."""
+    sums = _around(_block_sums(image, bare).astype(np.float64))
+    sums /= np.maximum(_around(blocks.count.astype(np.float64)[..., None]), 1.0)
+    means = sums.astype(np.float32)
     if unit:
         _renormalise(means, float(np.iinfo(image.dtype).max))
     means += 0.5
@@ -111,6 +113,19 @@ def _fill_bare(image: U8 | U16, bare: Bool, blocks: _Blocks, *, unit: bool) -> N
     for number, band in enumerate(bands(len(items), _BLOCK)):
         row = np.repeat(codes[number], _BLOCK, axis=0)[: len(items)]
         np.copyto(items[band], row.view(items.dtype).reshape(-1), where=bare[band])
+
+
+def _around(sums: F64) -> F64:
+    """Sum blocks over a square of ``2 _NEAR + 1`` a side, (h, w, C): a border's single yarns must
+    not run on as stripes. The values are whole numbers, so float64 is exact.
+    """
+    for axis in (0, 1):
+        padded = np.moveaxis(sums, axis, 0)
+        pad = [(_NEAR + 1, _NEAR)] + [(0, 0)] * (padded.ndim - 1)
+        running = np.cumsum(np.pad(padded, pad), axis=0)
+        width = 2 * _NEAR + 1
+        sums = np.moveaxis(running[width:] - running[:-width], 0, axis)
+    return np.ascontiguousarray(sums)
 
 
 def _renormalise(means: F32, top: float) -> None:
