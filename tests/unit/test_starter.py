@@ -255,10 +255,14 @@ def test_the_garments_name_is_made_fit_for_files(name: str, word: str) -> None:
 
 
 def test_a_file_that_is_there_is_never_written_over(tmp_path: Path) -> None:
-    (mesh, *_) = write_meshes(tmp_path / "meshes")
-    recipe = tmp_path / "vest.yaml"
+    mesh, recipe = tmp_path / "meshes" / "flag.obj", tmp_path / "flag.yaml"
+    mesh.parent.mkdir()
+    corners = "v 0 0 0\nv 90 0 0\nv 0 60 0\nvt 0 0\nvt 0.9 0\nvt 0 0.6\n"
+    mesh.write_text(f"{corners}f 1/1 2/2 3/3\n", "utf-8")
     assert write_starter(mesh, recipe) == recipe
-    assert "mesh: meshes/ferry-vest.obj" in recipe.read_text("utf-8")
+    assert "mesh: meshes/flag.obj" in recipe.read_text("utf-8")
+    assert "90.0 x 60.0 x 0 cm" in recipe.read_text("utf-8")
+    assert [panel.name for panel in read_garment(load(recipe).recipe).panels] == ["front"]
     recipe.write_text("mine", "utf-8")
     with pytest.raises(UserError, match="there already"):
         write_starter(mesh, recipe)

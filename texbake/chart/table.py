@@ -41,7 +41,11 @@ def table(rows: Sequence[PanelRow]) -> str:
     for row, cell in zip(rows, cells[2:], strict=True):
         lines.append(_line(cell, widths))
         lines += textwrap.wrap(
-            _sewing(row, names=not shared), WIDTH, initial_indent=_INDENT, subsequent_indent=_INDENT
+            _sewing(row, names=not shared),
+            WIDTH,
+            initial_indent=_INDENT,
+            subsequent_indent=_INDENT,
+            break_on_hyphens=False,
         )
     lines += ["", *textwrap.wrap(_total(rows, shared), WIDTH), *textwrap.wrap(_KEY, WIDTH)]
     return "\n".join(lines)
