@@ -43,7 +43,8 @@ def test_a_melange_means_its_parts_by_share() -> None:
     baked = bake_flat(fabric, pitch_mm(fabric) / 4.0, 256)
     assert fabric.yarn is not None
     assert fabric.yarn.melange is not None
-    want = sum(linear(colour) * share for colour, share in fabric.yarn.melange.parts)
+    parts = [linear(colour) * share for colour, share in fabric.yarn.melange.parts]
+    want = np.sum(parts, axis=0)
     assert delta_e00(linear_to_lab(baked.albedo.mean((1, 2))), linear_to_lab(want)) <= 1.0
 
 

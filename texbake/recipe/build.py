@@ -6,7 +6,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+import numpy as np
+
 from texbake.recipe import models
+from texbake.recipe.axes import default_unit_mm, to_y_up
 from texbake.recipe.messages import dotted
 from texbake.recipe.structures import Construction, construction, parse_structure
 from texbake.recipe.tree import Node, find, walk
@@ -22,6 +25,7 @@ from texbake.recipe.values import (
     Rib,
     SeamRecipe,
     Thread,
+    Triple,
     Yarn,
 )
 
@@ -45,7 +49,7 @@ def build(keys: models.RecipeKeys, tree: Node, path: Path) -> Recipe:
         file_name=keys.file_name,
         fabrics=MappingProxyType(fabrics),
         fabric=default,
-        panels=MappingProxyType({n: _panel(n, keys.panels[n], tree) for n in sorted(keys.panels)}),
+        panels=MappingProxyType({n: _panel(n, keys, tree) for n in sorted(keys.panels)}),
         seams=_seams(keys.seams, tree),
         hems=_hems(keys.hems, tree),
         lines=MappingProxyType({dotted(at): node.key_line for at, node in walk(tree) if at}),
@@ -150,11 +154,12 @@ def _fibre(keys: models.Fibre, colour: Colour) -> dict[str, Any]:
     }
 
 
-def _panel(name: str, keys: models.PanelKeys, tree: Node) -> PanelRecipe:
+def _panel(name: str, recipe: models.RecipeKeys, tree: Node) -> PanelRecipe:
+    keys = recipe.panels[name]
     islands = keys.islands or ()
     return PanelRecipe(
         name=name,
-        at=keys.at,
+        at=None if keys.at is None else _in_space(keys.at, recipe),
         object=keys.object,
         group=keys.group,
         material=keys.material,
@@ -163,6 +168,14 @@ def _panel(name: str, keys: models.PanelKeys, tree: Node) -> PanelRecipe:
         grain_rad=keys.grain,
         line=_line(tree, "panels", name),
     )
+
+
+def _in_space(point: Triple, recipe: models.RecipeKeys) -> Triple:
+    """Return a point of the mesh file in mm, +Y up, as the mesh itself will be read."""
+    unit = recipe.mesh_unit
+    unit_mm = default_unit_mm(Path(recipe.mesh)) if unit is None else unit
+    x, y, z = to_y_up(np.array([point]) * unit_mm, recipe.up)[0].tolist()
+    return x, y, z
 
 
 def _stitching(keys: models.Stitching, line: int | None) -> dict[str, Any]:

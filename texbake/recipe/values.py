@@ -5,7 +5,7 @@ Everything after ``recipe`` works with these and never sees a dict or a text wit
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
@@ -44,6 +44,9 @@ class Colour:
     def hex(self) -> str:
         """As ``#rrggbb``, rounded to 8 bits a channel."""
         return "#" + "".join(f"{round(c * 255):02x}" for c in self.srgb)
+
+
+BLACK = Colour((0.0, 0.0, 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +102,12 @@ class Yarn:
             raise ValueError(f"count_tex is {self.count_tex}, not above 0")
         if not self.per_cm >= 0.0:
             raise ValueError(f"per_cm is {self.per_cm}, below 0")
+
+    @property
+    def undyed(self) -> "Yarn":
+        """The yarn in black; of a melange, the shares stay."""
+        melange = self.melange and Melange(tuple((BLACK, share) for _, share in self.melange.parts))
+        return replace(self, colour=BLACK, melange=melange)
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +217,12 @@ class Fabric:
     thickness_mm: float | None = None
     scale: float = 1.0
     line: int | None = None
+
+    @property
+    def undyed(self) -> "Fabric":
+        """The fabric in black, wherever the recipe names it: equal if the weave is."""
+        warp, weft, yarn = (y and y.undyed for y in (self.warp, self.weft, self.yarn))
+        return replace(self, warp=warp, weft=weft, yarn=yarn, line=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
