@@ -7,12 +7,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from tests.garments_by_hand import box, garment
 from tests.garments_by_hand import sheet as cut
 from texbake.arrays import F64, U8
 from texbake.chart import PanelRow, as_json, look, panel_rows, picture, sheet, table, write_picture
-from texbake.errors import MachineError
+from texbake.errors import MachineError, UserError
 from texbake.garment.build import build_garment
 from texbake.garment.values import Garment, Mesh
 from texbake.layout import lay_out
@@ -239,3 +240,16 @@ def test_a_picture_is_written_as_a_png_that_others_read(tmp_path: Path) -> None:
 def test_a_width_out_of_range_is_refused() -> None:
     with pytest.raises(ValueError, match="399"):
         drawn(two_squares(), 399)
+
+
+def test_a_file_that_is_no_picture_of_panels_is_left_alone(tmp_path: Path) -> None:
+    place = tmp_path / "panels.png"
+    write_picture(place, np.full((4, 4, 3), 9, np.uint8))
+    write_picture(place, np.full((4, 4, 3), 7, np.uint8))  # our own may be replaced
+    with Image.open(place) as picture:
+        assert (np.asarray(picture) == 7).all()
+    place.write_bytes(b"somebody's holiday")
+    with pytest.raises(UserError, match="no picture of panels"):
+        write_picture(place, np.zeros((4, 4, 3), np.uint8))
+    assert place.read_bytes() == b"somebody's holiday"
+    assert [p.name for p in tmp_path.iterdir()] == ["panels.png"]

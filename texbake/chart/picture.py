@@ -5,6 +5,8 @@ cloth, the mesh's wires, borders, sewing, grain, and labels on top. A label that
 left out; the legend has what it would have said.
 """
 
+import struct
+import zlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,11 +16,14 @@ from texbake.arrays import F64, U8
 from texbake.chart import legend, look, sheet
 from texbake.chart.look import Pen
 from texbake.chart.rows import panel_rows
+from texbake.errors import UserError
 from texbake.garment.values import Garment
 from texbake.layout.values import Layout
 
 TIMES = 2
 LEAST_PX, MOST_PX = 400, 6000
+_MARK = b"Software\0Texbake panels"  # what our own pictures are known by
+_IEND = 12  # bytes of the last chunk of a PNG
 _LABEL = 7.5  # radius of the discs with the letters of seams, px
 _LABEL_RUN, _LABEL_ROOM = 60.0, 11.0  # a seam's side at least so long, on an island so roomy
 _NUMBER = (8.5, 18.0)  # least and greatest size of the numbers of islands, px
@@ -102,13 +107,29 @@ def write_picture(path: Path, image: U8) -> None:
 
     Raises
     ------
+    UserError
+        If a file of that name is there that is no such picture.
     MachineError
         If it cannot be written.
     """
     from texbake.deliver import encode_png, told
 
     with told(path):
-        path.write_bytes(encode_png(image, srgb=True))
+        if path.exists() and _MARK not in path.read_bytes():
+            fix = "choose another name with --picture, or move that file away"
+            raise UserError(
+                "a file that is no picture of panels is there already", fix=fix, path=path
+            )
+        data = encode_png(image, srgb=True)
+        part = path.with_name(f"{path.name}.part")
+        part.write_bytes(data[:-_IEND] + _chunk() + data[-_IEND:])
+        part.replace(path)
+
+
+def _chunk() -> bytes:
+    """Return the tEXt chunk (PNG, third edition, 11.3.3.2) by which our pictures are known."""
+    body = b"tEXt" + _MARK
+    return struct.pack(">I", len(_MARK)) + body + struct.pack(">I", zlib.crc32(body))
 
 
 def _measure(garment: Garment, square: sheet.Square, shape: tuple[int, int]) -> Drawing:
