@@ -10,7 +10,7 @@ import os
 import zlib
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -40,15 +40,16 @@ def _silent(stage: str, share: float) -> None:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Wear:
-    """One fabric, ready for the faces that wear it."""
+    """One fabric, ready for the faces that wear it; ``panels``: which those are."""
 
     fabric: Fabric
     weaver: cloth.Weaver
+    panels: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Prepared:
-    """Everything that the colourways of a recipe share.
+    """Everything that is done before the first texel, most of it once for all colourways.
 
     Attributes
     ----------
@@ -98,7 +99,7 @@ def read_garment(recipe: Recipe) -> Garment:
 
 
 def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
-    """Do what all colourways of a recipe share.
+    """Do what comes before the first texel.
 
     Parameters
     ----------
@@ -112,18 +113,8 @@ def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
         job = beside.submit(_sewing, recipe, built)
         report("layout", 0.0)
         laid = lay_out(built, recipe.size_px, gutter_px=recipe.gutter_px)
-        names = fabric_names(recipe, built)
-        _refuse_mixed_overlaps(recipe, built, laid, names)
         report("cloth", 0.0)
-        used = [f for f in recipe.fabrics.values() if f.name in names]
-        number = {fabric.name: k for k, fabric in enumerate(used)}
-        of_panel = np.array([number[name] for name in names] + [-1], np.int32)
-        wear_of = of_panel[built.panel]
-        shift = _panel_shifts(built)
-        wears = tuple(
-            Wear(fabric=f, weaver=cloth.prepare(f, laid, wear_of == k, shift, recipe.seed))
-            for k, f in enumerate(used)
-        )
+        wears, wear_of = _wears(recipe, built, laid)
         report("sewing", 0.0)
         sewn, reaches = job.result()
     return Prepared(
@@ -138,11 +129,81 @@ def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
     )
 
 
+def redress(prepared: Prepared, recipe: Recipe) -> Prepared:
+    """Return what is prepared, for another colourway of the same garment.
+
+    Garment and layout stay, and so does cloth in which nothing but colours differs.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    recipe : Recipe
+        Cloth and sewing may differ from ``prepared.recipe``, nothing else may.
+
+    Raises
+    ------
+    UserError
+        If its cloth or sewing do not fit the garment.
+    """
+    if recipe is prepared.recipe:
+        return prepared
+    built = prepared.garment
+    wears, wear_of = _wears(recipe, built, prepared.layout, prepared.wears)
+    sewn = sewing_of(recipe, built)
+    reaches, rows = prepared.reaches, prepared.rows
+    if _reached(sewn) != _reached(prepared.specs):
+        reaches = _reaches(sewn, built)
+        rows = _rows_touched(built, reaches, prepared.recipe.size_px)
+    return replace(
+        prepared,
+        recipe=recipe,
+        wears=wears,
+        wear_of=wear_of,
+        specs=sewn,
+        reaches=reaches,
+        rows=rows,
+    )
+
+
+def _wears(
+    recipe: Recipe, built: Garment, laid: Layout, known: Sequence[Wear] = ()
+) -> tuple[tuple[Wear, ...], I32]:
+    """Fabrics in the recipe's order, and which of them each face wears.
+
+    Those that are ``known`` and differ in colours alone are taken over.
+    """
+    names = fabric_names(recipe, built)
+    _refuse_mixed_overlaps(recipe, built, laid, names)
+    used = [f for f in recipe.fabrics.values() if f.name in names]
+    number = {fabric.name: k for k, fabric in enumerate(used)}
+    of_panel = np.array([number[name] for name in names] + [-1], np.int32)
+    wear_of = of_panel[built.panel]
+    ready = {(wear.fabric.undyed, wear.panels): wear.weaver for wear in known}
+    shift = _panel_shifts(built)
+    wears = []
+    for k, fabric in enumerate(used):
+        panels = tuple(panel for panel, name in enumerate(names) if name == fabric.name)
+        weaver = ready.get((fabric.undyed, panels))
+        if weaver is None:
+            weaver = cloth.prepare(fabric, laid, wear_of == k, shift, recipe.seed)
+        wears.append(Wear(fabric=fabric, weaver=weaver, panels=panels))
+    return tuple(wears), wear_of
+
+
 def _sewing(recipe: Recipe, built: Garment) -> tuple[tuple[SewnSpec, ...], tuple[Reach, ...]]:
     """What is sewn along each chain, and what it reaches."""
     sewn = sewing_of(recipe, built)
-    reaches = [reach_of(built, spec.chain, reach_mm=reach_mm(spec)) for spec in sewn]
-    return sewn, tuple(reaches)
+    return sewn, _reaches(sewn, built)
+
+
+def _reaches(sewn: Sequence[SewnSpec], built: Garment) -> tuple[Reach, ...]:
+    """The faces and edges that each chain touches."""
+    return tuple(reach_of(built, spec.chain, reach_mm=reach_mm(spec)) for spec in sewn)
+
+
+def _reached(sewn: Sequence[SewnSpec]) -> list[tuple[int, float]]:
+    """What the reaches depend on: the chains, and how far from them."""
+    return [(id(spec.chain), reach_mm(spec)) for spec in sewn]
 
 
 def _rows_touched(built: Garment, reaches: Sequence[Reach], size_px: int) -> I64:
@@ -241,26 +302,27 @@ def render(
     ----------
     prepared : Prepared
     recipe : Recipe
-        The colourway: only colours may differ from ``prepared.recipe``.
+        The colourway: cloth and sewing may differ from ``prepared.recipe``, nothing else may.
     threads, band_texels : int
         Speed only; the maps are the same for any.
     """
+    prepared = redress(prepared, recipe)
     workers = threads or os.cpu_count() or 1
     lo, hi = height_range_mm(prepared)
     arrays = maps.blank(
         recipe.size_px, height_lo_mm=lo, height_hi_mm=hi, normal_bits=recipe.normal_bits
     )
-    colours = [cloth.colours(recipe.fabrics[wear.fabric.name]) for wear in prepared.wears]
-    sewn = prepared.specs
-    if recipe is not prepared.recipe:
-        sewn = sewing_of(recipe, prepared.garment)
+    colours = [cloth.colours(wear.fabric) for wear in prepared.wears]
     rows = max(1, band_texels // recipe.size_px)
     cuts = list(bands(recipe.size_px, rows))
     with ThreadPoolExecutor(workers) as pool:
-        jobs = [pool.submit(_bake_band, prepared, colours, sewn, cut, arrays) for cut in cuts]
-        for done, job in enumerate(jobs):
-            job.result()
-            report("bake", (done + 1) / len(jobs))
+        jobs = [pool.submit(_bake_band, prepared, colours, cut, arrays) for cut in cuts]
+        try:
+            for done, job in enumerate(jobs):
+                job.result()
+                report("bake", (done + 1) / len(jobs))
+        finally:
+            pool.shutdown(cancel_futures=True)  # who stops a bake does not wait for its rest
     maps.fill(arrays, prepared.layout, threads=workers)
     return arrays
 
@@ -279,14 +341,13 @@ def height_range_mm(prepared: Prepared) -> tuple[float, float]:
 def _bake_band(
     prepared: Prepared,
     colours: Sequence[F32],
-    sewn: Sequence[SewnSpec],
     rows: slice,
     arrays: maps.MapArrays,
 ) -> None:
     """Bake the texels of a band of rows."""
     for k, part in _by_wear(prepared, texels(prepared.layout, rows)):
         woven = cloth.weave(prepared.wears[k].weaver, part)
-        surface = compose.compose(woven, colours[k], list(_sewn(prepared, sewn, part, rows)))
+        surface = compose.compose(woven, colours[k], list(_sewn(prepared, part, rows)))
         maps.write_band(surface, part, prepared.layout, arrays)
 
 
@@ -313,9 +374,7 @@ def _by_wear(prepared: Prepared, band: Texels) -> Iterator[tuple[int, Texels]]:
             )
 
 
-def _sewn(
-    prepared: Prepared, sewn: Sequence[SewnSpec], band: Texels, rows: slice
-) -> Iterator[Sewn]:
+def _sewn(prepared: Prepared, band: Texels, rows: slice) -> Iterator[Sewn]:
     """What each chain sews on the texels of a band of rows."""
     starts = face_starts(band.face)
     touched = (prepared.rows[:, 0] < rows.stop) & (prepared.rows[:, 1] >= rows.start)
@@ -324,4 +383,4 @@ def _sewn(
         if close.at.size:
             boxes = np.take(prepared.layout.footprint_mm, band.face[close.at], 0)
             away, along = footprint(close, boxes)
-            yield sew(close, sewn[k], away, along)
+            yield sew(close, prepared.specs[k], away, along)

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from texbake import cloth
-from texbake.bake import Prepared, Report, fabric_names, prepare, render
+from texbake.bake import Prepared, Report, fabric_names, prepare, redress, render
 from texbake.deliver import PanelNote, Record, Source, deliver_set, file_names, set_folder
 from texbake.errors import UserError
 from texbake.recipe import Project, Recipe, load
@@ -86,13 +86,14 @@ def bake_recipe(
     told = note or _silent_note
     stages = report or _silent
     shared = prepare(next(iter(wanted.values())), report=stages)
-    for sentence in remarks(shared):
+    # All are dressed before any is baked: what is wrong with the last is told before the first.
+    ready = {name: redress(shared, recipe) for name, recipe in wanted.items()}
+    for sentence in dict.fromkeys(s for one in ready.values() for s in remarks(one)):
         told(sentence)
     target = Path("out") if out is None else out
     sources = (_source(path), _source(shared.recipe.mesh))
     return tuple(
-        _bake_one(shared, name, recipe, target, sources, threads, stages)
-        for name, recipe in wanted.items()
+        _bake_one(one, name, target, sources, threads, stages) for name, one in ready.items()
     )
 
 
@@ -139,9 +140,8 @@ def chosen(
 
 
 def _bake_one(
-    shared: Prepared,
+    ready: Prepared,
     name: str,
-    recipe: Recipe,
     out: Path,
     sources: tuple[Source, Source],
     threads: int | None,
@@ -149,9 +149,10 @@ def _bake_one(
 ) -> Done:
     """Bake and deliver one colourway."""
     start = time.perf_counter()
+    recipe = ready.recipe
     folder = set_folder(out, recipe.garment, name)
     names = file_names(recipe.file_name, recipe.garment, name)
-    arrays = render(shared, recipe, threads=threads, report=report)
+    arrays = render(ready, recipe, threads=threads, report=report)
     report("write", 0.0)
     record = Record(
         texbake=texbake_version(),
@@ -165,7 +166,7 @@ def _bake_one(
         normal_bits=recipe.normal_bits,
         height_lo_mm=arrays.height_lo_mm,
         height_hi_mm=arrays.height_hi_mm,
-        panels=_panel_notes(shared),
+        panels=_panel_notes(ready),
     )
     written = deliver_set(folder, maps=arrays, names=names, record=record, threads=threads or 2)
     return Done(colourway=name, folder=folder, seconds=time.perf_counter() - start, record=written)
