@@ -1,12 +1,15 @@
 """From maps to files: PNG, names, whole sets, and the record."""
 
 from texbake.deliver.files import Writer, Written, deliver_files
+from texbake.deliver.glb import write_glb
 from texbake.deliver.naming import MAPS, RECORD_NAME, file_names, set_folder
 from texbake.deliver.owned import read_record
 from texbake.deliver.png import encode_png, write_png
 from texbake.deliver.record import MapFile, PanelNote, Record, Source
 from texbake.deliver.sets import deliver_set
+from texbake.deliver.sheen import Sheen, sheen_of
 from texbake.deliver.trouble import machine_error, told
+from texbake.deliver.vertices import Vertices, vertices
 
 __all__ = [
     "MAPS",
@@ -14,7 +17,9 @@ __all__ = [
     "MapFile",
     "PanelNote",
     "Record",
+    "Sheen",
     "Source",
+    "Vertices",
     "Writer",
     "Written",
     "deliver_files",
@@ -24,6 +29,9 @@ __all__ = [
     "machine_error",
     "read_record",
     "set_folder",
+    "sheen_of",
     "told",
+    "vertices",
+    "write_glb",
     "write_png",
 ]

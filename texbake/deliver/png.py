@@ -30,6 +30,7 @@ search for repeats they differ by up to a third in size.
 import io
 import struct
 import zlib
+from collections.abc import Callable
 from typing import Final, Protocol
 
 import numpy as np
@@ -72,12 +73,45 @@ def write_png(out: Sink, image: U8 | U16, *, srgb: bool = False, flip_green: boo
         From ``out``.
     """
     _check(image, flip_green=flip_green)
+    write_png_rows(
+        out,
+        lambda band: _flipped(image[band]) if flip_green else image[band],
+        image.shape if image.ndim == 3 else (*image.shape, 1),
+        bits=image.itemsize * 8,
+        srgb=srgb,
+    )
+
+
+def write_png_rows(
+    out: Sink,
+    rows: Callable[[slice], U8 | U16],
+    shape: tuple[int, ...],
+    *,
+    bits: int = 8,
+    srgb: bool = False,
+) -> None:
+    """Write an image that is made a band of rows at a time; see `write_png`.
+
+    Parameters
+    ----------
+    out : Sink
+    rows : callable
+        Gives a band of rows, (R, W) or (R, W, 3), asked for from top to bottom.
+    shape : (int, int, int)
+        Height, width, and channels, 1 or 3.
+    bits : 8 or 16
+        Of the bands.
+    srgb : bool
+    """
+    height, width, channels = shape
+    # IHDR: size, bits, grey (0) or RGB (2), and the only methods there are
+    header = struct.pack(">IIBBBBB", width, height, bits, 0 if channels == 1 else 2, 0, 0, 0)
     out.write(_SIGNATURE)
-    _chunk(out, b"IHDR", _header(image))
+    _chunk(out, b"IHDR", header)
     if srgb:  # PNG third edition, 11.3.2: rendering intent 0, perceptual; gamma 1/2.2
         _chunk(out, b"sRGB", b"\x00")
         _chunk(out, b"gAMA", struct.pack(">I", 45455))
-    _write_samples(out, image, flip_green=flip_green)
+    _write_samples(out, rows, height, (width, channels * bits // 8))
     _chunk(out, b"IEND", b"")
 
 
@@ -98,13 +132,6 @@ def _check(image: U8 | U16, *, flip_green: bool) -> None:
         raise ValueError("flip_green needs three channels; the image is grey")
 
 
-def _header(image: U8 | U16) -> bytes:
-    """Return the IHDR: size, bits, grey (0) or RGB (2), and the only methods there are."""
-    height, width = image.shape[:2]
-    colour_type = 0 if image.ndim == 2 else 2
-    return struct.pack(">IIBBBBB", width, height, image.itemsize * 8, colour_type, 0, 0, 0)
-
-
 def _chunk(out: Sink, kind: bytes, data: bytes) -> None:
     """Write one chunk: length, kind, data, CRC of kind and data."""
     out.write(struct.pack(">I", len(data)) + kind)
@@ -112,16 +139,17 @@ def _chunk(out: Sink, kind: bytes, data: bytes) -> None:
     out.write(struct.pack(">I", zlib.crc32(data, zlib.crc32(kind))))
 
 
-def _write_samples(out: Sink, image: U8 | U16, *, flip_green: bool) -> None:
-    """Write all rows, filtered and compressed, as IDAT chunks of one length."""
+def _write_samples(
+    out: Sink, rows: Callable[[slice], U8 | U16], height: int, line: tuple[int, int]
+) -> None:
+    """Write all rows, filtered and compressed, as IDAT chunks; a line is (texels, their bytes)."""
     packer = zlib.compressobj(level=1, memLevel=9, strategy=zlib.Z_RLE)
     pending = bytearray()
-    texel_bytes = image.itemsize * (image.shape[2] if image.ndim == 3 else 1)
-    above = np.zeros(image.shape[1] * texel_bytes, np.uint8)
-    for band in bands(len(image), _ROWS):
-        rows = _sample_bytes(image[band], flip_green=flip_green)
-        pending += packer.compress(_filtered(rows, above, texel_bytes).data)
-        above = rows[-1]
+    above = np.zeros(line[0] * line[1], np.uint8)
+    for band in bands(height, _ROWS):
+        samples = _sample_bytes(rows(band))
+        pending += packer.compress(_filtered(samples, above, line[1]).data)
+        above = samples[-1]
         while len(pending) >= _CHUNK:
             _chunk(out, b"IDAT", bytes(pending[:_CHUNK]))
             del pending[:_CHUNK]
@@ -130,11 +158,15 @@ def _write_samples(out: Sink, image: U8 | U16, *, flip_green: bool) -> None:
         _chunk(out, b"IDAT", bytes(pending[start : start + _CHUNK]))
 
 
-def _sample_bytes(rows: U8 | U16, *, flip_green: bool) -> U8:
+def _flipped(rows: U8 | U16) -> U8 | U16:
+    """Return rows with the second channel turned over."""
+    rows = rows.copy()
+    np.invert(rows[..., 1], out=rows[..., 1])  # the maximum less the value, to the bit
+    return rows
+
+
+def _sample_bytes(rows: U8 | U16) -> U8:
     """Return rows as bytes, (R, bytes of a row), most significant first."""
-    if flip_green:
-        rows = rows.copy()
-        np.invert(rows[..., 1], out=rows[..., 1])  # the maximum less the value, to the bit
     if rows.itemsize == 2:
         rows = rows.astype(">u2")
     return np.ascontiguousarray(rows).view(np.uint8).reshape(len(rows), -1)
