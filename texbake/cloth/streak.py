@@ -17,7 +17,7 @@ from texbake.arrays import F32, F64, I32, I64
 from texbake.cloth.hash import hash01, normals
 
 STRIPS = 6  # strips to a melange yarn: about as many fibre bundles lie side by side on its face
-LEAST = 0.25  # of a strip or cell: the smallest box, so that rounding stays under 1e-3
+LEAST = 0.25  # of a strip or cell: the smallest box of running sums: they round to 1e-3 then
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -130,8 +130,9 @@ def streaks(full: F32, size_mm: tuple[float, float], extent_mm: F32, shift: F32)
         In [0, 1): where on the sheet each face begins.
     """
     counts = full.shape[:2]
-    half = 0.5 * np.maximum(extent_mm / np.array(size_mm, np.float32), LEAST)
-    small = bool(half.max() <= 0.5)
+    reach = extent_mm / np.array(size_mm, np.float32)
+    small = bool(reach.max() <= 1.0)
+    half = 0.5 * np.maximum(reach, 1e-3 if small else LEAST)
     return Streaks(
         quads=_neighbours(full) if small else _corner_sums(full),
         counts=(counts[0], counts[1]),

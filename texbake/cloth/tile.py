@@ -126,15 +126,24 @@ def sky_visibility(height: F32, step_mm: tuple[float, float], *, directions: int
 def _open_share(height: F32, step_mm: tuple[float, float], reach: float, angle: float) -> F32:
     """cos^2 of the horizon's elevation in one direction."""
     steepest = np.zeros_like(height)
-    distance = min(step_mm)
-    visited = {(0, 0)}
+    distance = max(step_mm)
     while distance <= reach:
-        dc = round(distance * math.cos(angle) / step_mm[0])
-        dr = round(distance * math.sin(angle) / step_mm[1])
-        if (dr, dc) not in visited:
-            visited.add((dr, dc))
-            run = math.hypot(dc * step_mm[0], dr * step_mm[1])
-            rise = np.roll(height, (-dr, -dc), (0, 1)) - height
-            np.maximum(steepest, rise / run, out=steepest)
-        distance *= 1.25
+        columns = distance * math.cos(angle) / step_mm[0]
+        rows = distance * math.sin(angle) / step_mm[1]
+        rise = _moved(_moved(height, columns, 1), rows, 0)
+        rise -= height
+        rise /= distance
+        np.maximum(steepest, rise, out=steepest)
+        distance *= 1.3
     return 1.0 / (1.0 + steepest * steepest)
+
+
+def _moved(height: F32, cells: float, axis: int) -> F32:
+    """The relief read ``cells`` further on, linear between cells: to round the offset would turn
+    the direction, and a groove's bottom would see its steepest side everywhere.
+    """
+    whole = math.floor(cells)
+    near = np.roll(height, -whole, axis)
+    near *= 1.0 - (cells - whole)
+    near += np.roll(height, -whole - 1, axis) * (cells - whole)
+    return near
