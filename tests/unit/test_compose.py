@@ -11,7 +11,7 @@ N = 5
 
 
 def _cloth(variance: float = 0.02) -> Cloth:
-    def plane(value: float) -> np.ndarray:  # type: ignore[type-arg]
+    def plane(value: float) -> np.ndarray:
         return np.full(N, value, np.float32)
 
     return Cloth(
@@ -28,7 +28,7 @@ def _cloth(variance: float = 0.02) -> Cloth:
 
 
 def _thread(cover: float) -> Sewn:
-    def plane(value: float) -> np.ndarray:  # type: ignore[type-arg]
+    def plane(value: float) -> np.ndarray:
         return np.full(2, value, np.float32)
 
     return Sewn(
