@@ -19,7 +19,7 @@ from texbake.arrays import F32, I32, I64, bands
 from texbake.errors import UserError, UserErrors
 from texbake.garment.build import build_garment
 from texbake.garment.panels import panels_named
-from texbake.garment.read import read_mesh
+from texbake.garment.read import missing_cure, read_mesh
 from texbake.garment.values import Garment
 from texbake.layout import Layout, Reach, Texels, face_starts, lay_out, near, reach_of, texels
 from texbake.recipe import Fabric, Recipe, check_panels
@@ -86,6 +86,13 @@ def read_garment(recipe: Recipe) -> Garment:
     UserError
         For a mesh that cannot be baked and for panels that match nothing, all at once.
     """
+    if not recipe.mesh.exists() and "mesh" in recipe.lines:
+        raise UserError(
+            f"mesh: there is no file {recipe.mesh}",
+            fix=missing_cure(recipe.mesh),
+            path=recipe.path,
+            line=recipe.lines["mesh"],
+        )
     mesh = read_mesh(
         recipe.mesh,
         unit_mm=recipe.mesh_unit_mm,

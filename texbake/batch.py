@@ -1,6 +1,7 @@
 """Bakes every set that a recipe asks for and delivers it."""
 
 import hashlib
+import math
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -13,11 +14,13 @@ from texbake import cloth
 from texbake.bake import Prepared, Report, fabric_names, prepare, redress, render
 from texbake.deliver import PanelNote, Record, Source, deliver_set, file_names, set_folder
 from texbake.errors import UserError
-from texbake.recipe import Project, Recipe, load
+from texbake.recipe import Fabric, Project, Recipe, load
+from texbake.recipe.mistake import nearest
 
 SIZES = tuple(2**k for k in range(4, 15))
 FINE_TEXELS = 2.0  # a yarn of fewer texels is not seen as one (Nyquist: two samples to a period)
 SHOWN_TEXELS = 4.0  # what `scale` is proposed for
+MOST_SCALE = 100.0  # the greatest that a recipe may say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,28 +118,39 @@ def chosen(
     UserError
         For a colourway that the recipe has not, or a size that no texture has.
     """
-    import difflib
-
     for name in colourways:
         if name not in project.colourways:
-            near = difflib.get_close_matches(name, project.colourways, 1)
+            near = nearest(name, project.colourways)
             raise UserError(
                 f"there is no colourway '{name}'",
-                fix=f"{f'did you mean {near[0]}? ' if near else ''}"
+                fix=f"{f'did you mean {near!r}? ' if near else ''}"
                 f"the recipe has: {', '.join(project.colourways)}",
                 path=project.recipe.path,
+                line=project.recipe.lines.get("colourways"),
             )
-    if size_px is not None and size_px not in SIZES:
-        near_size = min(SIZES, key=lambda s: abs(s - size_px))
-        raise UserError(
-            f"the size is {size_px}",
-            fix=f"it is a power of two from {SIZES[0]} to {SIZES[-1]}; the nearest is {near_size}",
-        )
     names = [n for n in project.colourways if not colourways or n in colourways]
     recipes = {name: project.colourways[name] for name in names}
     if size_px is None:
         return recipes
+    size_px = checked_size(size_px)
     return {name: replace(recipe, size_px=size_px) for name, recipe in recipes.items()}
+
+
+def checked_size(size_px: int) -> int:
+    """Return a size of textures as it is.
+
+    Raises
+    ------
+    UserError
+        If it is no power of two from 16 to 16384.
+    """
+    if size_px not in SIZES:
+        near = min(SIZES, key=lambda s: abs(s - size_px))
+        raise UserError(
+            f"--size: {size_px} is no size of a texture",
+            fix=f"the nearest is {near}; allowed: power of two, {SIZES[0]} to {SIZES[-1]}",
+        )
+    return size_px
 
 
 def _bake_one(
@@ -229,9 +243,19 @@ def _fine_yarns(shared: Prepared) -> list[str]:
         texel = min(size for size in sizes)
         pitch = cloth.yarn_mm(fabric)
         if texel > 0.0 and pitch / texel < FINE_TEXELS and cloth.has_yarns(fabric):
-            scale = fabric.scale * SHOWN_TEXELS * texel / pitch
             found.append(
                 f"fabric '{name}': its yarns are {pitch / texel:.2g} texels apart, too fine to be "
-                f"seen; scale: {scale:.2g} would show them, {SHOWN_TEXELS:g} texels apart"
+                f"seen; {_cure(shared.recipe, fabric, SHOWN_TEXELS * texel / pitch)}"
             )
     return found
+
+
+def _cure(recipe: Recipe, fabric: Fabric, grown: float) -> str:
+    """Say which scale would show a fabric's yarns, in two digits, rounded up; or that none does."""
+    step = 10.0 ** (math.floor(math.log10(fabric.scale * grown)) - 1)
+    scale = math.ceil(fabric.scale * grown / step) * step
+    if scale > MOST_SCALE:
+        return "no scale would show them: bake at a larger size"
+    # What stands in the recipe as a phrase (`fabric: plain`) has no place for a scale.
+    where = "" if f"fabrics.{fabric.name}" in recipe.lines else "described under fabrics, "
+    return f"{where}scale: {scale:g} would show them, {SHOWN_TEXELS:g} texels apart"

@@ -32,6 +32,21 @@ Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors."
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
 
 
+def _pixels(text: str) -> int:
+    """Read a number of texels."""
+    try:
+        return int(text)
+    except ValueError:
+        fix = "write a power of two, 16 to 16384, as in --size 1024"
+        raise UserError(f"--size: {text!r} is no whole number", fix=fix) from None
+
+
+Size = Annotated[
+    int | None,
+    typer.Option("--size", metavar="PX", parser=_pixels, help="Stands for the recipe's size."),
+]
+
+
 class Progress:
     """One line on the error stream that says how far the work is; silent where none looks."""
 
@@ -61,9 +76,7 @@ def bake(
     recipe: RecipePath,
     *,
     out: Out = Path("out"),
-    size: Annotated[
-        int | None, typer.Option("--size", metavar="PX", help="Stands for the recipe's size.")
-    ] = None,
+    size: Size = None,
     colourway: Annotated[
         list[str] | None, typer.Option("--colourway", metavar="NAME", help="Only this; repeatable.")
     ] = None,
@@ -142,7 +155,7 @@ def panels(
     picture: Annotated[
         Path | None, typer.Option("--picture", metavar="PNG", help="Where the picture goes.")
     ] = None,
-    size: Annotated[int, typer.Option("--size", metavar="PX", help="For texels per cm.")] = 2048,
+    size: Size = None,
     as_json: Json = False,
 ) -> None:
     """List a garment's panels, and draw them: numbers, grain, seams and hems.
@@ -151,15 +164,15 @@ def panels(
     """
     from texbake import chart
     from texbake.bake import read_garment
-    from texbake.batch import chosen
+    from texbake.batch import checked_size, chosen
     from texbake.layout import lay_out
     from texbake.recipe import load
     from texbake.starter import bare_recipe
 
     if mesh.suffix.lower() in {".yaml", ".yml"}:
-        recipe = next(iter(chosen(load(mesh), [], None).values()))
+        recipe = next(iter(chosen(load(mesh), [], size).values()))
     else:
-        recipe = bare_recipe(mesh, size_px=size)
+        recipe = bare_recipe(mesh, size_px=1024 if size is None else checked_size(size))
     garment = read_garment(recipe)
     layout = lay_out(garment, recipe.size_px, gutter_px=0)
     rows = chart.panel_rows(garment, layout)
@@ -200,7 +213,7 @@ def demo(
     ] = Path("ferry-uniform"),
     *,
     out: Out = Path("out"),
-    size: Annotated[int | None, typer.Option("--size", metavar="PX")] = None,
+    size: Size = None,
     quiet: Quiet = False,
 ) -> None:
     """Copy the uniform of the Lantern Bay ferry and bake its three garments.

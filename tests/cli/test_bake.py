@@ -146,9 +146,15 @@ def test_notes_go_to_the_error_stream_and_leave_the_code_zero(tmp_path: Path) ->
 def test_the_scale_that_the_note_proposes_ends_the_note(tmp_path: Path) -> None:
     recipe = tube_recipe(tmp_path, "garment: tube\nmesh: tube.obj\nfabrics: {a: {weave: plain}}\n")
     (note,) = texbake("bake", recipe, "--size", 64, "--out", tmp_path / "sets").notes
+    assert note.startswith("fabric 'a': its yarns are 0.")
     scale = note.split("scale: ")[1].split()[0]
     recipe.write_text(recipe.read_text().replace("plain", f"plain, scale: {scale}"))
     assert not texbake("bake", recipe, "--size", 64, "--out", tmp_path / "sets").notes
+
+
+def test_where_no_scale_would_do_the_note_asks_for_a_larger_size(tmp_path: Path) -> None:
+    (note,) = texbake("bake", tube_recipe(tmp_path), "--size", 16, "--out", tmp_path).notes
+    assert note.endswith("too fine to be seen; no scale would show them: bake at a larger size")
 
 
 @pytest.mark.parametrize("name", STRUCTURES)

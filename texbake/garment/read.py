@@ -17,6 +17,7 @@ from texbake.garment.ply import read_ply
 from texbake.garment.raw import Raw, listed
 from texbake.garment.values import Mesh
 from texbake.recipe.axes import default_unit_mm, to_y_up
+from texbake.recipe.mistake import nearest
 from texbake.recipe.values import Up
 
 ENDINGS = (".obj", ".gltf", ".glb", ".ply")
@@ -122,8 +123,7 @@ def _bytes(path: Path) -> bytes:
     try:
         data = path.read_bytes()
     except FileNotFoundError:
-        fix = f"correct the name; meshes in that directory: {_meshes_in(path.parent)}"
-        raise UserError("no such mesh file", fix=fix, path=path) from None
+        raise UserError("no such mesh file", fix=missing_cure(path), path=path) from None
     except PermissionError:
         fix = "let yourself read it, or copy it to where you can"
         raise UserError("no permission to read the mesh file", fix=fix, path=path) from None
@@ -135,14 +135,28 @@ def _bytes(path: Path) -> bytes:
     return data
 
 
+def missing_cure(path: Path) -> str:
+    """Return what to do where there is no mesh: the nearest name there is, and all others."""
+    near = nearest(path.name, _mesh_names(path.parent))
+    guess = "correct the name" if near is None else f"did you mean {near!r}?"
+    return f"{guess}{';' if near is None else ''} meshes in that directory: " + _meshes_in(
+        path.parent
+    )
+
+
+def _mesh_names(folder: Path) -> list[str]:
+    """Names of the meshes in a folder, sorted; none if it cannot be looked into."""
+    try:
+        return sorted(p.name for p in folder.iterdir() if p.suffix.lower() in ENDINGS)
+    except OSError:
+        return []
+
+
 def _meshes_in(folder: Path) -> str:
     """List the meshes in a folder."""
     if not folder.is_dir():
         return f"none, as there is no directory {folder}"
-    try:
-        names = sorted(p.name for p in folder.iterdir() if p.suffix.lower() in ENDINGS)
-    except PermissionError:
-        return "unknown, as you may not look into it"
+    names = _mesh_names(folder)
     return listed(names, 8) if names else "none"
 
 

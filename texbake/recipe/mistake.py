@@ -25,12 +25,18 @@ class WrongValueError(ValueError):
 def nearest(word: str, words: Iterable[str]) -> str | None:
     """Return the word that looks most like ``word``, or None; upper and lower case are one.
 
-    >>> nearest("Widht", ["width", "length"])
-    'width'
+    A phrase is also known by one of its words.
+
+    >>> nearest("Widht", ["width", "length"]), nearest("jersy", ["single jersey", "felt"])
+    ('width', 'single jersey')
     """
-    by_lower = {w.lower(): w for w in words}
-    near = difflib.get_close_matches(word.lower(), by_lower, n=1, cutoff=0.6)
-    return by_lower[near[0]] if near else None
+    whole = {w.lower(): w for w in words}
+    parts = {part: w for w in whole.values() for part in w.lower().split() if len(part) > 3}
+    for known in (whole, parts):
+        near = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
+        if near:
+            return known[near[0]]
+    return None
 
 
 def advice(word: str, words: Iterable[str], allowed: str) -> str:

@@ -13,7 +13,8 @@ from pathlib import Path
 from typing import Any
 
 from texbake.errors import UserError
-from texbake.recipe.mistake import shown
+from texbake.recipe.axes import UNIT_MM
+from texbake.recipe.mistake import nearest, shown
 
 MAX_BYTES = 1024 * 1024
 MAX_NODES = 20_000
@@ -107,17 +108,31 @@ def read_text(path: Path) -> str:
         Missing, a folder, too large, or not UTF-8.
     """
     if path.is_dir():
-        raise UserError("this is a folder", fix="name the recipe file in it", path=path)
+        fix = f"name a recipe; in that folder: {', '.join(_recipes_in(path)) or 'none'}"
+        raise UserError("this is a folder", fix=fix, path=path)
+    if path.suffix.lower() in UNIT_MM:
+        fix = f"`texbake new {path}` writes a recipe for it"
+        raise UserError("this is a mesh, not a recipe", fix=fix, path=path)
     try:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except FileNotFoundError:
-        fix = "check the name; `texbake new MESH` writes a first recipe"
+        near = nearest(path.name, _recipes_in(path.parent))
+        guess = "check the name" if near is None else f"did you mean {near!r}?"
+        fix = f"{guess}{';' if near is None else ''} `texbake new MESH` writes a first recipe"
         raise UserError("there is no such file", fix=fix, path=path) from None
     except OSError as error:
         fix = "check that you may read it"
         raise UserError(f"cannot be read: {error.strerror}", fix=fix, path=path) from None
     return _decode(data, path)
+
+
+def _recipes_in(folder: Path) -> list[str]:
+    """Names of what may be recipes in a folder, sorted; none if it cannot be looked into."""
+    try:
+        return sorted(p.name for p in folder.iterdir() if p.suffix.lower() in {".yaml", ".yml"})
+    except OSError:
+        return []
 
 
 def _decode(data: bytes, path: Path) -> str:
