@@ -2,10 +2,10 @@
 
 from texbake.deliver.files import Writer, Written, deliver_files
 from texbake.deliver.glb import write_glb
-from texbake.deliver.naming import MAPS, RECORD_NAME, file_names, set_folder
+from texbake.deliver.naming import MAPS, PICTURES, RECORD_NAME, extra_names, file_names, set_folder
 from texbake.deliver.owned import read_record
 from texbake.deliver.png import encode_png, write_png
-from texbake.deliver.record import MapFile, PanelNote, Record, Source
+from texbake.deliver.record import ExtraFile, MapFile, PanelNote, Record, Source
 from texbake.deliver.sets import deliver_set
 from texbake.deliver.sheen import Sheen, sheen_of
 from texbake.deliver.trouble import machine_error, told
@@ -13,7 +13,9 @@ from texbake.deliver.vertices import Vertices, vertices
 
 __all__ = [
     "MAPS",
+    "PICTURES",
     "RECORD_NAME",
+    "ExtraFile",
     "MapFile",
     "PanelNote",
     "Record",
@@ -25,6 +27,7 @@ __all__ = [
     "deliver_files",
     "deliver_set",
     "encode_png",
+    "extra_names",
     "file_names",
     "machine_error",
     "read_record",

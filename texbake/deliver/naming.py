@@ -4,7 +4,7 @@ Each set lies in ``OUT/GARMENT/COLOURWAY/``; its files are named by the recipe's
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from string import Formatter
 from typing import Final
@@ -20,6 +20,8 @@ MAPS: Final = (
     "height",
     "occlusion",
 )
+# Pictures made from the maps, named by the same pattern; and the whole garment in one file.
+PICTURES: Final = ("view", "sheet")
 RECORD_NAME: Final = "record.json"
 _FIELDS: Final = ("garment", "colourway", "map")
 
@@ -79,12 +81,36 @@ def file_names(pattern: str, garment: str, colourway: str) -> Mapping[str, str]:
             f"the file name pattern {pattern!r} has {found}",
             fix="use {garment}, {colourway} and {map}; {map} is needed to tell the files apart",
         )
-    names = {}
-    for kind in MAPS:
-        name = pattern.format(garment=garment, colourway=colourway, map=kind)
-        _check("map", name)
-        names[kind] = name + ".png"
-    return names
+    return {kind: _map_name(pattern, garment, colourway, kind) for kind in MAPS}
+
+
+def extra_names(
+    pattern: str, garment: str, colourway: str, pictures: Iterable[str] = PICTURES
+) -> Mapping[str, str]:
+    """Return the names of what is delivered beside the maps: "glb", and pictures by their kind.
+
+    Parameters
+    ----------
+    pattern : str
+        As for `file_names`, which has checked it.
+    pictures : iterable of str
+        What stands in the pattern's place for the map.
+
+    Raises
+    ------
+    UserError
+        If a name cannot be a file's on every system.
+    """
+    names = {kind: _map_name(pattern, garment, colourway, kind) for kind in pictures}
+    _check("garment and colourway", f"{garment}_{colourway}.glb")
+    return {"glb": f"{garment}_{colourway}.glb", **names}
+
+
+def _map_name(pattern: str, garment: str, colourway: str, kind: str) -> str:
+    """Return the file name of a map or picture."""
+    name = pattern.format(garment=garment, colourway=colourway, map=kind)
+    _check("map", name)
+    return name + ".png"
 
 
 def _fields(pattern: str) -> list[str]:

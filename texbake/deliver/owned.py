@@ -44,7 +44,7 @@ def owned_files(folder: Path) -> frozenset[str]:
     record = read_record(folder)
     if record is None:
         return frozenset()
-    same = (m.file for m in record.maps if _holds(folder / m.file, m.file_bytes, m.sha256))
+    same = (m.file for m in record.files if _holds(folder / m.file, m.file_bytes, m.sha256))
     return frozenset({RECORD_NAME, *same})
 
 

@@ -62,6 +62,16 @@ class MapFile:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ExtraFile:
+    """A file made from the maps: what it is ("glb", "view", "sheet"), its name and its bytes."""
+
+    kind: str
+    file: str
+    sha256: str
+    file_bytes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PanelNote:
     """One panel: area in space, edge error of the flattening (0.01 is 1 %), texel density."""
 
@@ -84,7 +94,10 @@ class Record:
     height_lo_mm, height_hi_mm : float
         The heights that codes 0 and 65535 of the height map stand for.
     maps : tuple of MapFile
-        Empty until the files are written.
+    extras : tuple of ExtraFile
+        Both empty until the files are written. A record from before there were extras has none,
+        and a Texbake from before then takes those listed for the user's own: so the version of
+        the format is still the first.
     version : int
         Of this format.
     """
@@ -102,12 +115,18 @@ class Record:
     height_hi_mm: float
     panels: tuple[PanelNote, ...] = ()
     maps: tuple[MapFile, ...] = ()
+    extras: tuple[ExtraFile, ...] = ()
     version: int = VERSION
 
     @property
     def height_step_mm(self) -> float:
         """The height of one code, mm."""
         return (self.height_hi_mm - self.height_lo_mm) / 65535
+
+    @property
+    def files(self) -> tuple[MapFile | ExtraFile, ...]:
+        """Every file of the set but the record."""
+        return (*self.maps, *self.extras)
 
     def to_json(self) -> str:
         """Return the record as JSON, with sorted keys: equal records are equal texts."""
@@ -173,7 +192,7 @@ def _checked(data: dict[str, Any], path: Path) -> Record:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"])
         raise _damaged(f"{where}: {first['msg']}", path) from error
-    for entry in record.maps:
+    for entry in record.files:
         # These files get replaced: a name must not lead out of the folder.
         fault = fault_of(entry.file)
         if fault is not None:

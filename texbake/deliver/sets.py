@@ -3,13 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from types import MappingProxyType
+from typing import Final, Literal
 
 from texbake.arrays import U8, U16
-from texbake.deliver.files import Written, deliver_files
+from texbake.deliver.files import Writer, Written, deliver_files
 from texbake.deliver.png import Sink, write_png
-from texbake.deliver.record import MapFile, Record
+from texbake.deliver.record import ExtraFile, MapFile, Record
 from texbake.maps import MapArrays
+
+_NOTHING: Final[Mapping[str, Writer]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -41,9 +44,17 @@ def pictures(maps: MapArrays) -> Mapping[str, Picture]:
 
 
 def deliver_set(
-    folder: Path, *, maps: MapArrays, names: Mapping[str, str], record: Record, threads: int = 1
+    folder: Path,
+    *,
+    maps: MapArrays,
+    names: Mapping[str, str],
+    record: Record,
+    extras: Mapping[str, Writer] = _NOTHING,
+    threads: int = 1,
 ) -> Record:
-    """Write a set's maps and its record, in place of the earlier set, all or nothing.
+    """Write a set's maps, what is made from them, and its record, all or nothing.
+
+    The earlier set goes as a whole: also an extra that the new one has not.
 
     Parameters
     ----------
@@ -51,11 +62,13 @@ def deliver_set(
         Made if it is not there. Files in it that are not Texbake's stay.
     maps : MapArrays
     names : mapping of str to str
-        File name of every map, as `naming.file_names` gives it.
+        File name of every map and extra, as `naming.file_names` and `extra_names` give them.
     record : Record
-        Without ``maps``: those are added here.
+        Without ``maps`` and ``extras``: those are added here.
+    extras : mapping of str to callable
+        What writes each further file, by its kind. Begun before the maps, as they take longest.
     threads : int
-        Maps that are compressed at a time, >= 1.
+        Files that are made and compressed at a time, >= 1.
 
     Returns
     -------
@@ -76,12 +89,20 @@ def deliver_set(
     def finish(written: Mapping[str, Written]) -> bytes:
         nonlocal complete
         entries = [_entry(kind, names[kind], shown[kind], written[names[kind]]) for kind in shown]
-        complete = replace(record, maps=tuple(sorted(entries, key=lambda entry: entry.map)))
+        further = [_extra(kind, names[kind], written[names[kind]]) for kind in sorted(extras)]
+        by_map = sorted(entries, key=lambda entry: entry.map)
+        complete = replace(record, maps=tuple(by_map), extras=tuple(further))
         return complete.to_json().encode()
 
-    writers = {names[kind]: picture.write for kind, picture in shown.items()}
+    writers = {names[kind]: write for kind, write in extras.items()}
+    writers |= {names[kind]: picture.write for kind, picture in shown.items()}
     deliver_files(folder, writers, finish, threads=threads)
     return complete
+
+
+def _extra(kind: str, name: str, written: Written) -> ExtraFile:
+    """Return the record's line for one further file."""
+    return ExtraFile(kind=kind, file=name, sha256=written.sha256, file_bytes=written.file_bytes)
 
 
 def _entry(kind: str, name: str, picture: Picture, written: Written) -> MapFile:
