@@ -1,0 +1,448 @@
+"""The garment as one glTF file, read back by hand and by other people's libraries."""
+
+import json
+import math
+import struct
+from collections.abc import Mapping
+from dataclasses import replace
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from PIL import Image
+
+from tests.garments_by_hand import box, garment, sheet
+from texbake.arrays import F64
+from texbake.deliver import Sheen, sheen_of, vertices, write_glb
+from texbake.deliver.vertices import smooth_normals
+from texbake.garment.build import build_garment
+from texbake.garment.read import read_mesh
+from texbake.garment.values import Garment
+from texbake.garment.weld import weld
+from texbake.maps import MapArrays, blank
+from texbake.recipe.values import Colour, Fabric, Felt, Jersey, Plain, Rib
+
+COMPONENTS: Mapping[int, str] = {5123: "<u2", 5125: "<u4", 5126: "<f4"}
+WIDTHS: Mapping[str, int] = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4}
+FUZZ = Sheen(colour_linear=(0.25, 0.125, 0.5), roughness=0.5)
+WHITE = (1.0, 1.0, 1.0)
+
+
+class Read:
+    """A GLB taken apart with nothing but json and struct."""
+
+    def __init__(self, data: bytes) -> None:
+        magic, version, length = struct.unpack_from("<4sII", data)
+        assert (magic, version, length) == (b"glTF", 2, len(data))
+        size, kind = struct.unpack_from("<I4s", data, 12)
+        assert kind == b"JSON"
+        assert size % 4 == 0
+        self.document: dict[str, Any] = json.loads(data[20 : 20 + size])
+        binary, kind = struct.unpack_from("<I4s", data, 20 + size)
+        assert kind == b"BIN\0"
+        assert binary == self.document["buffers"][0]["byteLength"]
+        assert binary % 4 == 0
+        self.binary = data[28 + size :]
+        assert len(self.binary) == binary
+
+    def view(self, number: int) -> bytes:
+        view = self.document["bufferViews"][number]
+        assert view["byteOffset"] % 4 == 0
+        return self.binary[view["byteOffset"] :][: view["byteLength"]]
+
+    def array(self, number: int) -> NDArray[Any]:
+        accessor = self.document["accessors"][number]
+        values = np.frombuffer(
+            self.view(accessor["bufferView"]), COMPONENTS[accessor["componentType"]]
+        )
+        assert accessor["count"] * WIDTHS[accessor["type"]] == len(values)
+        return values.reshape(accessor["count"], -1)
+
+    def primitives(self) -> list[dict[str, Any]]:
+        return [part for mesh in self.document["meshes"] for part in mesh["primitives"]]
+
+    def corners(self, attribute: str) -> NDArray[Any]:
+        """An attribute at every corner, (F, 3, D), over all primitives."""
+        parts = []
+        for part in self.primitives():
+            triangles = self.array(part["indices"]).reshape(-1, 3)
+            parts.append(self.array(part["attributes"][attribute])[triangles])
+        return np.concatenate(parts)
+
+    def image(self, number: int) -> NDArray[np.uint8]:
+        data = self.view(self.document["images"][number]["bufferView"])
+        with Image.open(BytesIO(data)) as image:
+            assert "srgb" not in image.info
+            assert "gamma" not in image.info
+            return np.asarray(image)
+
+
+def speckled(size: int = 16, *, bits: Any = 8) -> MapArrays:
+    """Maps of hashed codes, so that no two channels are alike."""
+    maps = blank(size, height_lo_mm=-1.0, height_hi_mm=1.0, normal_bits=bits)
+    for k, image in enumerate(maps.images):
+        code = np.arange(image.size, dtype=np.uint64).reshape(image.shape)
+        image[:] = (code * 2654435761 + k * 40503) >> 7 & np.iinfo(image.dtype).max
+    maps.normal_up[..., 2] |= 128 if bits == 8 else 32768
+    return maps
+
+
+def glb(cloth: Garment, **options: Any) -> bytes:
+    out = BytesIO()
+    said: dict[str, Any] = {"name": "deck-coat", "version": "1.2.3", **options}
+    write_glb(out, cloth, said.pop("maps", None) or speckled(), **said)
+    return out.getvalue()
+
+
+def welded(cloth: Garment, *, points_mm: F64) -> Garment:
+    """The garment with its corners moved, and numbered by place."""
+    mesh = replace(cloth.mesh, points_mm=points_mm.reshape(-1, 3))
+    return replace(cloth, mesh=mesh, weld=weld(mesh.points_mm, mesh.faces))
+
+
+def tube(columns: int = 24, *, mirrored: bool = False) -> Garment:
+    """Half a tube of radius 100 mm round the y axis, seen from outside; u runs round it."""
+    uv = sheet(columns, 4, box(0.1, 0.1, 0.9, 0.9))
+    angle, height = math.pi * uv[..., 0], 300.0 * uv[..., 1]
+    points = np.stack([-100 * np.cos(angle), height, 100 * np.sin(angle)], axis=-1)
+    if mirrored:
+        uv = np.stack([1.0 - uv[..., 0], uv[..., 1]], axis=-1)
+    return welded(garment(uv), points_mm=points)
+
+
+def two_layers() -> Garment:
+    """A shell and a lining at the same places, looking opposite ways."""
+    shell = sheet(3, 3, box(0.0, 0.0, 0.4, 0.4))
+    uv = np.concatenate([shell, shell[:, ::-1] + 0.5])
+    flat = np.concatenate([shell, shell[:, ::-1]]) * 500.0
+    points = np.concatenate([flat, np.zeros((len(flat), 3, 1))], axis=2)
+    panel = np.repeat([0, 1], len(shell)).astype(np.int32)
+    return welded(garment(uv, panel=panel), points_mm=points)
+
+
+def two_materials(cloth: Garment) -> Garment:
+    """Even faces are drill, odd ones jersey; the last two faces are another object."""
+    count = len(cloth.mesh.faces)
+    material = (np.arange(count) % 2).astype(np.int32)
+    item = (np.arange(count) >= count - 2).astype(np.int32)
+    mesh = replace(
+        cloth.mesh,
+        material_of=material,
+        materials=("drill", "Jersey für innen"),
+        object_of=item,
+        objects=("coat", "belt"),
+    )
+    return replace(cloth, mesh=mesh)
+
+
+def test_the_same_input_gives_the_same_bytes_and_names_only_the_version() -> None:
+    first, again = glb(tube()), glb(tube())
+    assert first == again
+    assert Read(first).document["asset"] == {"version": "2.0", "generator": "Texbake 1.2.3"}
+
+
+def test_every_face_is_there_in_metres_with_uv_turned_over() -> None:
+    cloth = tube()
+    read = Read(glb(cloth))
+    want = (cloth.mesh.points_mm[cloth.mesh.faces] / 1000.0).astype(np.float32)
+    assert np.array_equal(read.corners("POSITION"), want)
+    uv = cloth.mesh.uv
+    assert read.corners("TEXCOORD_0") == pytest.approx(
+        np.stack([uv[..., 0], 1.0 - uv[..., 1]], axis=-1), abs=1e-6
+    )
+
+
+def test_faces_without_a_panel_stay() -> None:
+    cloth = tube()
+    panel = cloth.panel.copy()
+    panel[:5] = -1
+    read = Read(glb(replace(cloth, panel=panel), sheen=[None]))
+    assert len(read.corners("POSITION")) == len(cloth.panel)
+
+
+def test_the_box_round_the_positions_is_that_of_the_stored_numbers() -> None:
+    """Section 3.6.2.5: min and max must be equal to the stored values."""
+    read = Read(glb(tube()))
+    for part in read.primitives():
+        accessor = read.document["accessors"][part["attributes"]["POSITION"]]
+        stored = read.array(part["attributes"]["POSITION"])
+        assert np.array_equal(np.array(accessor["min"], np.float32), stored.min(axis=0))
+        assert np.array_equal(np.array(accessor["max"], np.float32), stored.max(axis=0))
+        assert all(float(np.float32(v)) == v for v in accessor["min"] + accessor["max"])
+
+
+def test_names_of_objects_and_materials_are_kept() -> None:
+    read = Read(glb(two_materials(tube())))
+    document = read.document
+    assert [node["name"] for node in document["nodes"]] == ["coat", "belt"]
+    assert [mesh["name"] for mesh in document["meshes"]] == ["coat", "belt"]
+    assert [m["name"] for m in document["materials"]] == ["drill", "Jersey für innen"]
+    assert [len(mesh["primitives"]) for mesh in document["meshes"]] == [2, 2]
+    used = [part["material"] for part in read.primitives()]
+    assert used == [0, 1, 0, 1]
+    assert document["scenes"] == [{"name": "deck-coat", "nodes": [0, 1]}]
+
+
+def test_what_has_no_name_takes_the_garments() -> None:
+    cloth = tube()
+    mesh = replace(cloth.mesh, objects=("",), materials=("",))
+    document = Read(glb(replace(cloth, mesh=mesh))).document
+    assert document["nodes"][0]["name"] == "deck-coat"
+    assert document["materials"][0]["name"] == "deck-coat"
+
+
+def test_textures_are_wired_by_the_standard() -> None:
+    """Sections 3.9.2 and 3.9.3: roughness in G, metal in B, occlusion in R, green-up normals."""
+    maps = speckled()
+    read = Read(glb(tube(), maps=maps))
+    (material,) = read.document["materials"]
+    source = [texture["source"] for texture in read.document["textures"]]
+    rough = material["pbrMetallicRoughness"]
+    assert rough["metallicFactor"] == rough["roughnessFactor"] == 1
+    assert material["doubleSided"] is True
+    assert np.array_equal(read.image(source[rough["baseColorTexture"]["index"]]), maps.albedo)
+    packed = read.image(source[rough["metallicRoughnessTexture"]["index"]])
+    assert np.array_equal(packed[..., 1], maps.roughness)
+    assert np.array_equal(packed[..., 2], maps.metal)
+    occlusion = read.image(source[material["occlusionTexture"]["index"]])
+    assert np.array_equal(occlusion[..., 0], maps.occlusion)
+    assert np.array_equal(read.image(source[material["normalTexture"]["index"]]), maps.normal_up)
+    assert len(read.document["images"]) == 3
+
+
+def test_normals_of_16_bits_are_rounded_to_8() -> None:
+    """PNG third edition, 13.12: floor(v * 255 / 65535 + 0.5)."""
+    maps = speckled(bits=16)
+    read = Read(glb(tube(), maps=maps))
+    want = np.floor(maps.normal_up.astype(np.float64) * 255 / 65535 + 0.5)
+    assert np.array_equal(read.image(2), want)
+    assert read.image(2)[..., 2].min() >= 128
+
+
+def test_knits_and_felts_shine_and_weaves_do_not() -> None:
+    colour = Colour((0.5, 0.25, 0.75))
+    mean = colour.linear
+    assert sheen_of(Fabric(name="drill", structure=Plain()), mean) is None
+    knit = sheen_of(Fabric(name="jersey", structure=Jersey()), mean)
+    rib = sheen_of(Fabric(name="rib", structure=Rib(face=2, back=2)), mean)
+    felt = sheen_of(Fabric(name="felt", structure=Felt()), mean)
+    assert knit is not None
+    assert felt is not None
+    assert knit == rib
+    for fuzz in (knit, felt):
+        share = np.array(fuzz.colour_linear) / np.array(mean)
+        assert share == pytest.approx(share[0], rel=1e-4)  # the cloth's own hue
+        assert 0.0 < share[0] < 1.0
+    assert felt.colour_linear > knit.colour_linear
+
+
+def test_sheen_of_what_cannot_be_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"0\.\.1"):
+        Sheen(colour_linear=(1.5, 0.0, 0.0), roughness=0.5)
+
+
+def test_one_material_on_two_kinds_of_cloth_is_split() -> None:
+    cloth = two_layers()
+    read = Read(glb(cloth, sheen=[None, FUZZ]))
+    plain, fuzzy = read.document["materials"]
+    assert (plain["name"], fuzzy["name"]) == ("material", "material sheen")
+    assert "extensions" not in plain
+    assert fuzzy["extensions"] == {
+        "KHR_materials_sheen": {"sheenColorFactor": [0.25, 0.125, 0.5], "sheenRoughnessFactor": 0.5}
+    }
+    assert read.document["extensionsUsed"] == ["KHR_materials_sheen"]
+    (_, part) = read.primitives()
+    assert len(read.array(part["indices"])) == 3 * len(cloth.panels[1].faces)
+
+
+def test_without_sheen_no_extension_is_named() -> None:
+    assert "extensionsUsed" not in Read(glb(two_layers(), sheen=[None, None])).document
+
+
+def test_sheen_for_other_panels_than_the_garments_is_refused() -> None:
+    with pytest.raises(ValueError, match="3 panels of 2"):
+        glb(two_layers(), sheen=[None, None, FUZZ])
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_frames_of_a_tube_are_those_of_geometry(*, mirrored: bool) -> None:
+    """On a cylinder normal, direction of +U and of +V are known in closed form."""
+    cloth = tube(48, mirrored=mirrored)
+    read = Read(glb(cloth))
+    points = read.corners("POSITION").astype(np.float64)
+    normal, tangent = read.corners("NORMAL"), read.corners("TANGENT")
+    out = points * [1.0, 0.0, 1.0] / 0.1
+    inner = np.abs(out[..., 0]) < 0.9  # at the rim there are faces on one side only
+    assert (np.degrees(np.arccos(np.clip((out * normal).sum(-1), -1, 1)))[inner] < 0.5).all()
+    round_it = np.cross([0.0, 1.0, 0.0], out) * (-1.0 if mirrored else 1.0)
+    along = (round_it * tangent[..., :3]).sum(-1)
+    assert (np.degrees(np.arccos(np.clip(along, -1, 1)))[inner] < 0.5).all()
+    upwards = np.cross(normal, tangent[..., :3]) * tangent[..., 3:]
+    assert (upwards[..., 1] > 0.999).all()  # +V is up on the tube, mirrored or not
+    assert (tangent[..., 3] == (-1.0 if mirrored else 1.0)).all()
+
+
+def test_normals_and_tangents_are_unit_and_upright() -> None:
+    for cloth in (tube(), two_layers(), lopsided()):
+        made = vertices(cloth)
+        normal, tangent = made.normal.astype(np.float64), made.tangent.astype(np.float64)
+        assert np.linalg.norm(normal, axis=1) == pytest.approx(1.0, abs=1e-6)
+        assert np.linalg.norm(tangent[:, :3], axis=1) == pytest.approx(1.0, abs=1e-6)
+        assert (normal * tangent[:, :3]).sum(axis=1) == pytest.approx(0.0, abs=1e-6)
+        assert set(tangent[:, 3].tolist()) <= {1.0, -1.0}
+
+
+def lopsided() -> Garment:
+    """A tube with a collapsed face, one without area in UV, and one wound the wrong way."""
+    cloth = tube()
+    points = cloth.mesh.points_mm.reshape(-1, 3, 3).copy()
+    points[3, 1] = points[3, 0]
+    points[9] = points[9, ::-1]
+    uv = cloth.mesh.uv.copy()
+    uv[6] = uv[6, 0]
+    return welded(replace(cloth, mesh=replace(cloth.mesh, uv=uv)), points_mm=points)
+
+
+def test_halves_that_meet_their_mirror_image_split_at_the_hand_alone() -> None:
+    """Two halves share their texels; on the line between them all but the hand is equal."""
+    half = sheet(2, 2, box(0.0, 0.0, 0.5, 0.5))
+    other = half[:, ::-1]
+    points = np.concatenate([half * [-1.0, 1.0], other])[..., [0, 1, 1]] * [400.0, 400.0, 0.0]
+    cloth = welded(garment(np.concatenate([half, other])), points_mm=points)
+    cloth = replace(cloth, mesh=replace(cloth.mesh, normals=np.tile([0.0, 0.0, -1.0], (16, 3, 1))))
+    made = vertices(cloth)
+    assert len(made.uv) == 2 * 9
+    line = made.points_m[:, 0] == 0.0
+    assert line.sum() == 2 * 3
+    assert len(np.unique(made.points_m[line], axis=0)) == 3
+    assert sorted(made.tangent[line, 3].tolist()) == [-1.0] * 3 + [1.0] * 3
+    # Seen from -z, +U is away from the line on both sides, and +V is up on both.
+    assert made.tangent[line, 0] == pytest.approx(-made.tangent[line, 3])
+    upwards = np.cross(made.normal, made.tangent[:, :3]) * made.tangent[:, 3:]
+    assert upwards[:, 1] == pytest.approx(1.0)
+
+
+def test_corners_that_are_alike_are_one_vertex() -> None:
+    made = vertices(tube(24))
+    assert len(made.uv) == 25 * 5
+    assert made.corner.ravel()[np.unique(made.corner, return_index=True)[1]].tolist() == list(
+        range(125)
+    )
+
+
+def test_layers_at_one_place_keep_their_own_normals() -> None:
+    cloth = two_layers()
+    made = vertices(cloth)
+    facing = made.normal[made.corner][..., 2]
+    assert (facing[cloth.panel == 0] == 1.0).all()
+    assert (facing[cloth.panel == 1] == -1.0).all()
+
+
+def test_normals_run_on_over_bends_and_stop_at_folds() -> None:
+    """Two squares that meet at an angle: under 80 degrees they are one bend."""
+    flat = sheet(1, 1, box(0.0, 0.0, 0.5, 1.0))
+    for bend, smooth in ((40.0, True), (120.0, False), (180.0, False)):
+        c, s = math.cos(math.radians(bend)), math.sin(math.radians(bend))
+        left = np.concatenate([flat * [-1.0, 1.0], np.zeros((2, 3, 1))], axis=2)[:, ::-1]
+        right = np.stack([flat[..., 0] * c, flat[..., 1], -flat[..., 0] * s], axis=-1)
+        points = np.concatenate([left, right])
+        corners = np.arange(12, dtype=np.int32).reshape(-1, 3)
+        normal = smooth_normals(points, weld(points.reshape(-1, 3), corners))
+        edge = np.abs(points[..., 0]) + np.abs(points[..., 2]) < 1e-9
+        half = math.radians(bend) / 2
+        mean = np.tile([math.sin(half), 0.0, math.cos(half)], (edge.sum(), 1))
+        assert (normal[edge] == pytest.approx(mean, abs=1e-9)) == smooth
+        assert normal[~edge][-1] == pytest.approx([s, 0.0, c], abs=1e-9)
+
+
+def test_a_files_own_normals_are_taken() -> None:
+    cloth = tube()
+    slanted = np.tile(np.array([0.0, 0.6, 0.8]), (len(cloth.panel), 3, 1))
+    cloth = replace(cloth, mesh=replace(cloth.mesh, normals=slanted))
+    assert (Read(glb(cloth)).corners("NORMAL") == np.array([0.0, 0.6, 0.8], np.float32)).all()
+
+
+def test_indices_are_as_short_as_they_can_be() -> None:
+    """Section 3.7.2.1: the largest value of the type is no index."""
+    for columns, rows, kind in ((255, 255, 5125), (254, 256, 5123), (1, 1, 5123)):
+        cloth = garment(sheet(columns, rows, box(0.0, 0.0, 1.0, 1.0)))
+        read = Read(glb(cloth, maps=blank(1, height_lo_mm=0.0, height_hi_mm=1.0)))
+        (part,) = read.primitives()
+        assert read.document["accessors"][part["indices"]]["componentType"] == kind
+        used = read.array(part["indices"])
+        assert used.max() == (columns + 1) * (rows + 1) - 1
+
+
+def test_tangents_agree_with_those_that_another_program_wrote() -> None:
+    """A tee with TANGENT in the file: the hand is the same at every corner."""
+    folder = Path(__file__).resolve().parents[2].parent / "shared" / "meshes" / "garments"
+    path = folder / "tee-closed.glb"
+    if not path.exists():
+        pytest.skip(f"{path} is not here")
+    theirs = Read(path.read_bytes())
+    mesh = read_mesh(path, unit_mm=None, up="y")
+    made = vertices(build_garment(mesh))
+    want, got = theirs.corners("TANGENT"), made.tangent[made.corner]
+    assert np.array_equal(want[..., 3], got[..., 3])
+    apart = np.degrees(np.arccos(np.clip((want[..., :3] * got[..., :3]).sum(-1), -1.0, 1.0)))
+    assert np.median(apart) < 0.2
+    assert apart.max() < 15.0
+    smooth = smooth_normals(mesh.points_mm[mesh.faces], weld(mesh.points_mm, mesh.faces))
+    assert mesh.normals is not None
+    slant = np.degrees(np.arccos(np.clip((smooth * mesh.normals).sum(-1), -1.0, 1.0)))
+    assert np.median(slant) < 1.0
+
+
+def test_another_library_reads_the_same_arrays() -> None:
+    library = pytest.importorskip("pygltflib")
+    data = glb(two_materials(tube()), sheen=[FUZZ])
+    theirs, ours = library.GLTF2.load_from_bytes(data), Read(data)
+    assert len(theirs.meshes) == 2
+    for mesh, own in zip(theirs.meshes, ours.document["meshes"], strict=True):
+        assert mesh.name == own["name"]
+        for part, primitive in zip(mesh.primitives, own["primitives"], strict=True):
+            for attribute, number in primitive["attributes"].items():
+                accessor = theirs.accessors[getattr(part.attributes, attribute)]
+                view = theirs.bufferViews[accessor.bufferView]
+                start = view.byteOffset + (accessor.byteOffset or 0)
+                values = np.frombuffer(theirs.binary_blob(), np.float32, -1, start)
+                want = ours.array(number)
+                assert np.array_equal(values[: want.size].reshape(want.shape), want)
+
+
+def test_a_geometry_library_reads_the_same_mesh() -> None:
+    trimesh = pytest.importorskip("trimesh")
+    cloth, maps = two_materials(tube()), speckled()
+    data = glb(cloth, maps=maps)
+    scene = trimesh.load_scene(BytesIO(data), file_type="glb", process=False)
+    ours = Read(data)
+    parts = list(scene.geometry.values())
+    assert len(parts) == 4
+    points = np.concatenate([part.vertices[part.faces] for part in parts])
+    assert np.array_equal(points.astype(np.float32), ours.corners("POSITION"))
+    uv = np.concatenate([part.visual.uv[part.faces] for part in parts])
+    turned = [0.0, 1.0] + ours.corners("TEXCOORD_0") * [1.0, -1.0]
+    assert uv == pytest.approx(turned, abs=1e-6)
+    normals = np.concatenate([part.vertex_normals[part.faces] for part in parts])
+    assert normals == pytest.approx(ours.corners("NORMAL"), abs=1e-6)
+    look = parts[0].visual.material
+    assert {part.visual.material.name for part in parts} == {"drill", "Jersey für innen"}
+    assert np.array_equal(np.asarray(look.baseColorTexture), maps.albedo)
+    assert np.array_equal(np.asarray(look.normalTexture), maps.normal_up)
+
+
+def test_texbake_itself_reads_it_back(tmp_path: Path) -> None:
+    cloth = two_materials(tube())
+    path = tmp_path / "coat.glb"
+    path.write_bytes(glb(cloth))
+    mesh = read_mesh(path, unit_mm=None, up="y")
+    assert mesh.objects == ("coat", "belt")
+    assert mesh.materials == ("drill", "Jersey für innen")
+    assert len(mesh.faces) == len(cloth.mesh.faces)
+    order = np.lexsort([cloth.mesh.material_of, cloth.mesh.object_of])
+    want = cloth.mesh.points_mm[cloth.mesh.faces][order]
+    assert mesh.points_mm[mesh.faces] == pytest.approx(want, abs=1e-4)
+    assert mesh.uv == pytest.approx(cloth.mesh.uv[order], abs=1e-6)
