@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from texbake.deliver import MAPS, file_names, set_folder
+from texbake.deliver import MAPS, extra_names, file_names, set_folder
 from texbake.errors import UserError
 
 
@@ -53,3 +53,17 @@ def test_a_name_that_some_system_cannot_hold_is_refused(name: str) -> None:
 @pytest.mark.parametrize("name", ["Größe 2", "auxiliary", "v1.2", "制服", "x" * 200])
 def test_a_name_that_every_system_can_hold_is_taken(name: str) -> None:
     assert set_folder(Path("out"), name, name) == Path("out") / name / name
+
+
+def test_pictures_follow_the_pattern_and_the_garment_in_one_file_has_its_own_name() -> None:
+    assert extra_names("{map}-{colourway}", "deck-coat", "slate") == {
+        "glb": "deck-coat_slate.glb",
+        "view": "view-slate.png",
+        "sheet": "sheet-slate.png",
+    }
+    assert extra_names("{map}", "a", "b", ["near"]) == {"glb": "a_b.glb", "near": "near.png"}
+
+
+def test_a_name_too_long_for_one_file_is_refused() -> None:
+    with pytest.raises(UserError, match="bytes, over"):
+        extra_names("{map}", "c" * 120, "d" * 120)

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from texbake.deliver import MapFile, PanelNote, Record, Source
+from texbake.deliver import ExtraFile, MapFile, PanelNote, Record, Source
 from texbake.errors import UserError
 
 PATH = Path("out/deck-coat/slate/record.json")
@@ -46,6 +46,7 @@ RECORD = Record(
             convention="green-up",
         ),
     ),
+    extras=(ExtraFile(kind="glb", file="deck-coat_slate.glb", sha256="4" * 64, file_bytes=99_000),),
 )
 
 
@@ -83,6 +84,11 @@ def map_with(**fields: Any) -> str:
     return changed(maps=[entry | fields])
 
 
+def extra_with(**fields: Any) -> str:
+    (entry,) = json.loads(RECORD.to_json())["extras"]
+    return changed(extras=[entry | fields])
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
@@ -97,6 +103,9 @@ def map_with(**fields: Any) -> str:
         (map_with(sha256="abc"), "sha256"),
         (map_with(file="../../../precious.png"), "'/'"),
         (map_with(file=".."), "starts with '.'"),
+        (extra_with(file="../precious.glb"), "'/'"),
+        (extra_with(sha256="abc"), "sha256"),
+        (extra_with(kind=3), "extras.0.kind"),
     ],
 )
 def test_a_damaged_record_is_refused_with_its_place(text: str, said: str) -> None:
@@ -114,3 +123,7 @@ def test_a_record_of_a_newer_version_is_refused_whatever_it_holds() -> None:
 
 def test_fields_that_a_later_texbake_adds_are_passed_over() -> None:
     assert Record.from_json(changed(weather="fog"), path=PATH) == RECORD
+
+
+def test_a_record_from_before_there_were_extras_has_none() -> None:
+    assert Record.from_json(without("extras"), path=PATH) == replace(RECORD, extras=())

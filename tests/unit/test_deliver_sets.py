@@ -19,6 +19,7 @@ from texbake.deliver import (
     Source,
     Writer,
     deliver_set,
+    extra_names,
     file_names,
     read_record,
     swap,
@@ -431,3 +432,72 @@ def test_every_map_needs_a_name(place: Path) -> None:
     with pytest.raises(KeyError):
         deliver_set(place, maps=maps_of(1), names=few, record=record())
     assert not place.parent.exists()
+
+
+EXTRAS = extra_names("{garment}_{colourway}_{map}", "deck-coat", "slate")
+
+
+def deliver_with_extras(folder: Path, shade: int, *kinds: str, threads: int = 1) -> Record:
+    def writer(kind: str) -> Writer:
+        return lambda out: _put(out, f"{kind} {shade}".encode())
+
+    return deliver_set(
+        folder,
+        maps=maps_of(shade),
+        names={**NAMES, **EXTRAS},
+        record=record(),
+        extras={kind: writer(kind) for kind in kinds},
+        threads=threads,
+    )
+
+
+def _put(out: Sink, data: bytes) -> None:
+    out.write(data)
+
+
+def test_what_is_made_from_the_maps_belongs_to_the_set(place: Path) -> None:
+    written = deliver_with_extras(place, 90, "sheet", "glb", "view")
+    assert names_in(place) == sorted([*NAMES.values(), *EXTRAS.values(), "record.json"])
+    assert read_record(place) == written
+    assert [entry.kind for entry in written.extras] == ["glb", "sheet", "view"]
+    for entry in written.extras:
+        data = (place / entry.file).read_bytes()
+        assert data == f"{entry.kind} 90".encode()
+        assert (entry.sha256, entry.file_bytes) == (hashlib.sha256(data).hexdigest(), len(data))
+
+
+def test_extras_are_replaced_with_the_set_and_go_with_it(place: Path) -> None:
+    deliver_with_extras(place, 90, "glb", "view")
+    deliver_with_extras(place, 91, "view", threads=3)
+    assert not (place / EXTRAS["glb"]).exists()
+    assert (place / EXTRAS["view"]).read_bytes() == b"view 91"
+    deliver(place, 92)
+    assert names_in(place) == sorted([*NAMES.values(), "record.json"])
+
+
+def test_an_extra_that_was_changed_since_is_not_overwritten(place: Path) -> None:
+    deliver_with_extras(place, 90, "view")
+    (place / EXTRAS["view"]).write_bytes(b"retouched")
+    before = everything(place)
+    with pytest.raises(UserError, match="changed since"):
+        deliver_with_extras(place, 91, "view")
+    assert everything(place) == before
+
+
+def test_an_extra_that_fails_leaves_the_earlier_set_whole(place: Path) -> None:
+    deliver_with_extras(place, 90, "view")
+    before = everything(place.parent)
+
+    def full(_out: Sink) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    with pytest.raises(MachineError) as caught:
+        deliver_set(
+            place,
+            maps=maps_of(91),
+            names={**NAMES, **EXTRAS},
+            record=record(),
+            extras={"view": full},
+        )
+    assert caught.value.path == place / EXTRAS["view"]
+    assert everything(place.parent) == before
