@@ -83,3 +83,14 @@ def refused(folder: Path, *words: object, code: int = 2) -> list[tuple[str, str]
     assert everything(folder) == before
     assert run.mistakes
     return run.mistakes
+
+
+def bake_refused(
+    folder: Path, text: str = SHORTEST, *words: object, placing: Placing = upright
+) -> tuple[str, str]:
+    """Bake a tube by a recipe that has one mistake; return it, without the folder's name."""
+    recipe = tube_recipe(folder, text, placing)
+    mistakes = refused(folder, "bake", recipe, "--out", folder / "sets", *words)
+    assert len(mistakes) == 1, mistakes
+    ((what, fix),) = mistakes
+    return what.replace(f"{folder}/", ""), fix.replace(f"{folder}/", "")

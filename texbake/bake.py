@@ -155,6 +155,7 @@ def redress(prepared: Prepared, recipe: Recipe) -> Prepared:
     if recipe is prepared.recipe:
         return prepared
     built = prepared.garment
+    check_panels(recipe, [panel.name for panel in built.panels])
     wears, wear_of = _wears(recipe, built, prepared.layout, prepared.wears)
     sewn = sewing_of(recipe, built)
     reaches, rows = prepared.reaches, prepared.rows

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from texbake.recipe import default_unit_mm, to_y_up
+from texbake.recipe.axes import from_y_up
 from texbake.recipe.values import Up
 
 AXES: dict[Up, list[float]] = {
@@ -50,3 +51,9 @@ def test_each_format_has_its_unit(name: str, unit_mm: float) -> None:
 def test_other_formats_are_refused() -> None:
     with pytest.raises(ValueError, match=r"'a\.stl' ends in none of \.gltf, \.glb, \.obj, \.ply"):
         default_unit_mm(Path("a.stl"))
+
+
+@pytest.mark.parametrize("up", ["x", "y", "z", "-x", "-y", "-z"])
+def test_turning_back_gives_the_same_points(up: Up) -> None:
+    points = np.array([[1.0, 2.0, 3.0], [-0.1, 0.3, 7.0]])
+    np.testing.assert_array_equal(from_y_up(to_y_up(points, up), up), points)

@@ -176,12 +176,16 @@ class _Pick:
         if least > REACH * self.places.diagonal_mm:
             raise self.error(
                 panel,
-                f"panel '{panel.name}': the point {_triple(point)} mm lies {least:.0f} mm from "
+                f"panel '{panel.name}': the point {self.written(point)} lies {least:.0f} mm from "
                 f"any cloth; the nearest is island {best}",
-                f"give a point on the panel, such as {_triple(self.places.middle[best])} mm for "
-                f"island {best}; `at` is in the unit of the mesh file",
+                f"give a point on the panel, such as {self.written(self.places.middle[best])} for "
+                f"island {best}, in the unit of the mesh file (1 = {self.mesh.unit_mm:g} mm)",
             )
         return int(best)
+
+    def written(self, point_mm: F64) -> str:
+        """Write a point as a recipe has it."""
+        return _triple(self.mesh.as_in_file(point_mm))
 
     def numbered(self, panel: PanelRecipe, among: set[int]) -> tuple[int, ...]:
         """Return the islands that ``panel`` lists; each must exist and meet its other picks."""
@@ -310,4 +314,4 @@ def _ranges(numbers: Sequence[int]) -> str:
 
 
 def _triple(point: F64) -> str:
-    return "[" + ", ".join(f"{x:.4g}" for x in point.tolist()) + "]"
+    return "[" + ", ".join(f"{round(x, 3) + 0.0:.4g}" for x in point.tolist()) + "]"

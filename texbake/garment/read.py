@@ -112,6 +112,8 @@ def _mesh(
         normals=normals,
         notes=notes,
         tile=tile,
+        unit_mm=unit_mm,
+        up=up,
     )
 
 

@@ -9,7 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+import numpy as np
+
 from texbake.arrays import F64, I32
+from texbake.recipe.axes import from_y_up
+from texbake.recipe.values import Up
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -35,6 +39,8 @@ class Mesh:
     tile : (int, int) or None
         The UV tile that was asked for by name; islands wholly in others may then be left out.
         None: none was, so all islands must lie in tile (0, 0).
+    unit_mm, up : float, str
+        Unit and up axis of the file, for messages that name a point as the file has it.
     """
 
     path: Path
@@ -51,6 +57,12 @@ class Mesh:
     normals: F64 | None = None
     notes: tuple[str, ...] = ()
     tile: tuple[int, int] | None = None
+    unit_mm: float = 1.0
+    up: Up = "y"
+
+    def as_in_file(self, point_mm: F64) -> F64:
+        """Return a point (3,) in the unit and the axes of the file."""
+        return np.asarray(from_y_up(point_mm[None] / self.unit_mm, self.up)[0])
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

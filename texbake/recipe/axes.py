@@ -59,3 +59,23 @@ def to_y_up(points: F64, up: Up) -> F64:
     for column, (source, sign) in enumerate(_TURNS[up]):
         np.multiply(points[:, source], sign, out=turned[:, column])
     return turned
+
+
+def from_y_up(points: F64, up: Up) -> F64:
+    """Turn points back into the axes in which ``up`` points up: undoes ``to_y_up`` to the bit.
+
+    Parameters
+    ----------
+    points : (N, 3) float64
+        With +Y up, in any unit.
+    up : 'x', 'y', 'z', '-x', '-y' or '-z'
+
+    Returns
+    -------
+    (N, 3) float64
+        A new array.
+    """
+    back = np.empty_like(points)
+    for column, (source, sign) in enumerate(_TURNS[up]):
+        np.multiply(points[:, column], sign, out=back[:, source])
+    return back
