@@ -1,9 +1,5 @@
 """The garment as one glTF file, read back by hand and by other people's libraries."""
 
-import json
-import math
-import struct
-from collections.abc import Mapping
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
@@ -11,73 +7,18 @@ from typing import Any
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
-from PIL import Image
 
+from tests.bent_by_hand import tube, two_layers
 from tests.garments_by_hand import box, garment, sheet
-from texbake.arrays import F64
-from texbake.deliver import Sheen, sheen_of, vertices, write_glb
-from texbake.deliver.vertices import smooth_normals
-from texbake.garment.build import build_garment
+from tests.glb_by_hand import Read
+from texbake.deliver import Sheen, sheen_of, write_glb
 from texbake.garment.read import read_mesh
 from texbake.garment.values import Garment
-from texbake.garment.weld import weld
 from texbake.maps import MapArrays, blank
 from texbake.recipe.values import Colour, Fabric, Felt, Jersey, Plain, Rib
 
-COMPONENTS: Mapping[int, str] = {5123: "<u2", 5125: "<u4", 5126: "<f4"}
-WIDTHS: Mapping[str, int] = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4}
 FUZZ = Sheen(colour_linear=(0.25, 0.125, 0.5), roughness=0.5)
 WHITE = (1.0, 1.0, 1.0)
-
-
-class Read:
-    """A GLB taken apart with nothing but json and struct."""
-
-    def __init__(self, data: bytes) -> None:
-        magic, version, length = struct.unpack_from("<4sII", data)
-        assert (magic, version, length) == (b"glTF", 2, len(data))
-        size, kind = struct.unpack_from("<I4s", data, 12)
-        assert kind == b"JSON"
-        assert size % 4 == 0
-        self.document: dict[str, Any] = json.loads(data[20 : 20 + size])
-        binary, kind = struct.unpack_from("<I4s", data, 20 + size)
-        assert kind == b"BIN\0"
-        assert binary == self.document["buffers"][0]["byteLength"]
-        assert binary % 4 == 0
-        self.binary = data[28 + size :]
-        assert len(self.binary) == binary
-
-    def view(self, number: int) -> bytes:
-        view = self.document["bufferViews"][number]
-        assert view["byteOffset"] % 4 == 0
-        return self.binary[view["byteOffset"] :][: view["byteLength"]]
-
-    def array(self, number: int) -> NDArray[Any]:
-        accessor = self.document["accessors"][number]
-        values = np.frombuffer(
-            self.view(accessor["bufferView"]), COMPONENTS[accessor["componentType"]]
-        )
-        assert accessor["count"] * WIDTHS[accessor["type"]] == len(values)
-        return values.reshape(accessor["count"], -1)
-
-    def primitives(self) -> list[dict[str, Any]]:
-        return [part for mesh in self.document["meshes"] for part in mesh["primitives"]]
-
-    def corners(self, attribute: str) -> NDArray[Any]:
-        """An attribute at every corner, (F, 3, D), over all primitives."""
-        parts = []
-        for part in self.primitives():
-            triangles = self.array(part["indices"]).reshape(-1, 3)
-            parts.append(self.array(part["attributes"][attribute])[triangles])
-        return np.concatenate(parts)
-
-    def image(self, number: int) -> NDArray[np.uint8]:
-        data = self.view(self.document["images"][number]["bufferView"])
-        with Image.open(BytesIO(data)) as image:
-            assert "srgb" not in image.info
-            assert "gamma" not in image.info
-            return np.asarray(image)
 
 
 def speckled(size: int = 16, *, bits: Any = 8) -> MapArrays:
@@ -95,32 +36,6 @@ def glb(cloth: Garment, **options: Any) -> bytes:
     said: dict[str, Any] = {"name": "deck-coat", "version": "1.2.3", **options}
     write_glb(out, cloth, said.pop("maps", None) or speckled(), **said)
     return out.getvalue()
-
-
-def welded(cloth: Garment, *, points_mm: F64) -> Garment:
-    """The garment with its corners moved, and numbered by place."""
-    mesh = replace(cloth.mesh, points_mm=points_mm.reshape(-1, 3))
-    return replace(cloth, mesh=mesh, weld=weld(mesh.points_mm, mesh.faces))
-
-
-def tube(columns: int = 24, *, mirrored: bool = False) -> Garment:
-    """Half a tube of radius 100 mm round the y axis, seen from outside; u runs round it."""
-    uv = sheet(columns, 4, box(0.1, 0.1, 0.9, 0.9))
-    angle, height = math.pi * uv[..., 0], 300.0 * uv[..., 1]
-    points = np.stack([-100 * np.cos(angle), height, 100 * np.sin(angle)], axis=-1)
-    if mirrored:
-        uv = np.stack([1.0 - uv[..., 0], uv[..., 1]], axis=-1)
-    return welded(garment(uv), points_mm=points)
-
-
-def two_layers() -> Garment:
-    """A shell and a lining at the same places, looking opposite ways."""
-    shell = sheet(3, 3, box(0.0, 0.0, 0.4, 0.4))
-    uv = np.concatenate([shell, shell[:, ::-1] + 0.5])
-    flat = np.concatenate([shell, shell[:, ::-1]]) * 500.0
-    points = np.concatenate([flat, np.zeros((len(flat), 3, 1))], axis=2)
-    panel = np.repeat([0, 1], len(shell)).astype(np.int32)
-    return welded(garment(uv, panel=panel), points_mm=points)
 
 
 def two_materials(cloth: Garment) -> Garment:
@@ -285,79 +200,6 @@ def test_frames_of_a_tube_are_those_of_geometry(*, mirrored: bool) -> None:
     assert (tangent[..., 3] == (-1.0 if mirrored else 1.0)).all()
 
 
-def test_normals_and_tangents_are_unit_and_upright() -> None:
-    for cloth in (tube(), two_layers(), lopsided()):
-        made = vertices(cloth)
-        normal, tangent = made.normal.astype(np.float64), made.tangent.astype(np.float64)
-        assert np.linalg.norm(normal, axis=1) == pytest.approx(1.0, abs=1e-6)
-        assert np.linalg.norm(tangent[:, :3], axis=1) == pytest.approx(1.0, abs=1e-6)
-        assert (normal * tangent[:, :3]).sum(axis=1) == pytest.approx(0.0, abs=1e-6)
-        assert set(tangent[:, 3].tolist()) <= {1.0, -1.0}
-
-
-def lopsided() -> Garment:
-    """A tube with a collapsed face, one without area in UV, and one wound the wrong way."""
-    cloth = tube()
-    points = cloth.mesh.points_mm.reshape(-1, 3, 3).copy()
-    points[3, 1] = points[3, 0]
-    points[9] = points[9, ::-1]
-    uv = cloth.mesh.uv.copy()
-    uv[6] = uv[6, 0]
-    return welded(replace(cloth, mesh=replace(cloth.mesh, uv=uv)), points_mm=points)
-
-
-def test_halves_that_meet_their_mirror_image_split_at_the_hand_alone() -> None:
-    """Two halves share their texels; on the line between them all but the hand is equal."""
-    half = sheet(2, 2, box(0.0, 0.0, 0.5, 0.5))
-    other = half[:, ::-1]
-    points = np.concatenate([half * [-1.0, 1.0], other])[..., [0, 1, 1]] * [400.0, 400.0, 0.0]
-    cloth = welded(garment(np.concatenate([half, other])), points_mm=points)
-    cloth = replace(cloth, mesh=replace(cloth.mesh, normals=np.tile([0.0, 0.0, -1.0], (16, 3, 1))))
-    made = vertices(cloth)
-    assert len(made.uv) == 2 * 9
-    line = made.points_m[:, 0] == 0.0
-    assert line.sum() == 2 * 3
-    assert len(np.unique(made.points_m[line], axis=0)) == 3
-    assert sorted(made.tangent[line, 3].tolist()) == [-1.0] * 3 + [1.0] * 3
-    # Seen from -z, +U is away from the line on both sides, and +V is up on both.
-    assert made.tangent[line, 0] == pytest.approx(-made.tangent[line, 3])
-    upwards = np.cross(made.normal, made.tangent[:, :3]) * made.tangent[:, 3:]
-    assert upwards[:, 1] == pytest.approx(1.0)
-
-
-def test_corners_that_are_alike_are_one_vertex() -> None:
-    made = vertices(tube(24))
-    assert len(made.uv) == 25 * 5
-    assert made.corner.ravel()[np.unique(made.corner, return_index=True)[1]].tolist() == list(
-        range(125)
-    )
-
-
-def test_layers_at_one_place_keep_their_own_normals() -> None:
-    cloth = two_layers()
-    made = vertices(cloth)
-    facing = made.normal[made.corner][..., 2]
-    assert (facing[cloth.panel == 0] == 1.0).all()
-    assert (facing[cloth.panel == 1] == -1.0).all()
-
-
-def test_normals_run_on_over_bends_and_stop_at_folds() -> None:
-    """Two squares that meet at an angle: under 80 degrees they are one bend."""
-    flat = sheet(1, 1, box(0.0, 0.0, 0.5, 1.0))
-    for bend, smooth in ((40.0, True), (120.0, False), (180.0, False)):
-        c, s = math.cos(math.radians(bend)), math.sin(math.radians(bend))
-        left = np.concatenate([flat * [-1.0, 1.0], np.zeros((2, 3, 1))], axis=2)[:, ::-1]
-        right = np.stack([flat[..., 0] * c, flat[..., 1], -flat[..., 0] * s], axis=-1)
-        points = np.concatenate([left, right])
-        corners = np.arange(12, dtype=np.int32).reshape(-1, 3)
-        normal = smooth_normals(points, weld(points.reshape(-1, 3), corners))
-        edge = np.abs(points[..., 0]) + np.abs(points[..., 2]) < 1e-9
-        half = math.radians(bend) / 2
-        mean = np.tile([math.sin(half), 0.0, math.cos(half)], (edge.sum(), 1))
-        assert (normal[edge] == pytest.approx(mean, abs=1e-9)) == smooth
-        assert normal[~edge][-1] == pytest.approx([s, 0.0, c], abs=1e-9)
-
-
 def test_a_files_own_normals_are_taken() -> None:
     cloth = tube()
     slanted = np.tile(np.array([0.0, 0.6, 0.8]), (len(cloth.panel), 3, 1))
@@ -374,26 +216,6 @@ def test_indices_are_as_short_as_they_can_be() -> None:
         assert read.document["accessors"][part["indices"]]["componentType"] == kind
         used = read.array(part["indices"])
         assert used.max() == (columns + 1) * (rows + 1) - 1
-
-
-def test_tangents_agree_with_those_that_another_program_wrote() -> None:
-    """A tee with TANGENT in the file: the hand is the same at every corner."""
-    folder = Path(__file__).resolve().parents[2].parent / "shared" / "meshes" / "garments"
-    path = folder / "tee-closed.glb"
-    if not path.exists():
-        pytest.skip(f"{path} is not here")
-    theirs = Read(path.read_bytes())
-    mesh = read_mesh(path, unit_mm=None, up="y")
-    made = vertices(build_garment(mesh))
-    want, got = theirs.corners("TANGENT"), made.tangent[made.corner]
-    assert np.array_equal(want[..., 3], got[..., 3])
-    apart = np.degrees(np.arccos(np.clip((want[..., :3] * got[..., :3]).sum(-1), -1.0, 1.0)))
-    assert np.median(apart) < 0.2
-    assert apart.max() < 15.0
-    smooth = smooth_normals(mesh.points_mm[mesh.faces], weld(mesh.points_mm, mesh.faces))
-    assert mesh.normals is not None
-    slant = np.degrees(np.arccos(np.clip((smooth * mesh.normals).sum(-1), -1.0, 1.0)))
-    assert np.median(slant) < 1.0
 
 
 def test_another_library_reads_the_same_arrays() -> None:

@@ -9,7 +9,6 @@ from texbake.deliver.record import ExtraFile, MapFile, PanelNote, Record, Source
 from texbake.deliver.sets import deliver_set
 from texbake.deliver.sheen import Sheen, sheen_of
 from texbake.deliver.trouble import machine_error, told
-from texbake.deliver.vertices import Vertices, vertices
 
 __all__ = [
     "MAPS",
@@ -21,7 +20,6 @@ __all__ = [
     "Record",
     "Sheen",
     "Source",
-    "Vertices",
     "Writer",
     "Written",
     "deliver_files",
@@ -34,7 +32,6 @@ __all__ = [
     "set_folder",
     "sheen_of",
     "told",
-    "vertices",
     "write_glb",
     "write_png",
 ]

@@ -25,8 +25,8 @@ from numpy.typing import NDArray
 from texbake.arrays import I32, I64, U8
 from texbake.deliver.png import Sink, encode_png, write_png_rows
 from texbake.deliver.sheen import Sheen
-from texbake.deliver.vertices import Vertices, vertices
 from texbake.garment.values import Garment
+from texbake.garment.vertices import Vertices, vertices
 from texbake.maps.values import MapArrays
 
 _FLOAT, _U16, _U32 = 5126, 5123, 5125

@@ -18,6 +18,7 @@ from typing import Final
 import numpy as np
 
 from texbake.arrays import F32, F64, I32, I64
+from texbake.garment.islands import edge_groups
 from texbake.garment.values import Garment
 from texbake.garment.weld import components, first_seen
 
@@ -153,18 +154,15 @@ def smooth_normals(points: F64, weld: I32) -> F64:
 
 def _joined_corners(face_normal: F64, weld: I32) -> I64:
     """Pairs of corners (P, 2), as 3 * face + corner, across every edge that is no fold."""
-    start = np.arange(weld.size)
-    stop = start - start % 3 + (start + 1) % 3
-    ends = np.stack([weld.ravel()[start], weld.ravel()[stop]], axis=1)
-    turned = ends[:, 0] > ends[:, 1]
+    half, first = edge_groups(weld)
+    edge = np.repeat(np.arange(len(first) - 1), np.diff(first))
+    start, stop = half, half - half % 3 + (half + 1) % 3
+    turned = weld.ravel()[start] > weld.ravel()[stop]
     low, high = np.where(turned, stop, start), np.where(turned, start, stop)
-    ends.sort(axis=1)
-    order = np.lexsort(ends.T)
-    ends, low, high = ends[order], low[order], high[order]
     found = [np.empty((0, 2), np.int64)]
-    for step in range(1, min(_MOST_AT_EDGE, len(order))):
-        same = np.flatnonzero((ends[step:] == ends[:-step]).all(axis=1))
-        a, b = face_normal[low[same] // 3], face_normal[low[same + step] // 3]
+    for step in range(1, min(_MOST_AT_EDGE, len(half))):
+        same = np.flatnonzero(edge[step:] == edge[:-step])
+        a, b = face_normal[half[same] // 3], face_normal[half[same + step] // 3]
         same = same[(a * b).sum(axis=1) > FOLD_COS]
         found += [np.stack([side[same], side[same + step]], axis=1) for side in (low, high)]
     return np.concatenate(found)
