@@ -1,0 +1,25 @@
+"""The garment as a picture: a small software renderer, on the maps as they are baked."""
+
+from texbake.view.frames import corner_normals, corner_tangents, model_of
+from texbake.view.picture import SIZE_PX, VIEWS, show_picture
+from texbake.view.render import Scene, radiance, render
+from texbake.view.values import Camera, Ground, Light, Model
+from texbake.view.views import AZIMUTHS_DEG, check_views
+
+__all__ = [
+    "AZIMUTHS_DEG",
+    "SIZE_PX",
+    "VIEWS",
+    "Camera",
+    "Ground",
+    "Light",
+    "Model",
+    "Scene",
+    "check_views",
+    "corner_normals",
+    "corner_tangents",
+    "model_of",
+    "radiance",
+    "render",
+    "show_picture",
+]

@@ -1,0 +1,63 @@
+"""The picture of a garment: named views side by side, or a close-up of a panel."""
+
+from collections.abc import Sequence
+
+from texbake.arrays import U8
+from texbake.garment.values import Garment
+from texbake.maps.values import MapArrays
+from texbake.view.frames import model_of
+from texbake.view.near import near_camera, panel_to_show
+from texbake.view.render import Scene, render
+from texbake.view.studio import ground_under, raking_lights, studio_lights
+from texbake.view.views import cameras, check_views
+
+VIEWS = ("front", "back")
+SIZE_PX = (1200, 900)
+
+
+def show_picture(
+    garment: Garment,
+    maps: MapArrays,
+    *,
+    views: Sequence[str] = VIEWS,
+    size: tuple[int, int] = SIZE_PX,
+    near: str | None = None,
+    threads: int | None = None,
+) -> U8:
+    """Draw a garment in its cloth.
+
+    Parameters
+    ----------
+    garment : Garment
+    maps : MapArrays
+        As baked, or from ``read_set``.
+    views : sequence of str
+        ``front``, ``back``, ``left``, ``right`` or ``three-quarter``, side by side in one picture.
+    size : (int, int)
+        Width and height of the picture, 64 to 8192 px.
+    near : str, optional
+        A panel: the picture is then a close-up of it, 90 mm wide, and ``views`` do not count.
+    threads : int, optional
+        All cores if not given. The bytes are the same for any.
+
+    Returns
+    -------
+    (H, W, 3) uint8
+        sRGB, row 0 at the top.
+
+    Raises
+    ------
+    UserError
+        For views, panels and sizes that there are not.
+    """
+    check_views(views if near is None else VIEWS[:1], size)
+    panel = None if near is None else panel_to_show(garment, near)
+    model = model_of(garment)
+    if panel is None:
+        scene = Scene(
+            model=model, maps=maps, lights=studio_lights(), ground=ground_under(model)
+        )
+        return render(scene, cameras(model, views, size), size, threads=threads)
+    camera = near_camera(garment, panel, size)
+    scene = Scene(model=model, maps=maps, lights=raking_lights(), ground=ground_under(model))
+    return render(scene, ((0, camera),), size, threads=threads)

@@ -1,0 +1,279 @@
+"""From a scene to a picture, in bands of rows over threads.
+
+A band finds its fragments, reads the maps, lights them and adds up its pixels; nothing is handed
+from band to band, so that neither the number of threads nor the size of bands changes a byte.
+"""
+
+import os
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+
+from texbake.arrays import F32, F64, U8, bands
+from texbake.colour import srgb_codes
+from texbake.maps.values import MapArrays
+from texbake.view.backdrop import backdrop
+from texbake.view.fragments import fragments, resolve
+from texbake.view.frames import unit32
+from texbake.view.project import Places, Projected, at_places, places, project, steps_at
+from texbake.view.pyramid import ACROSS, UP, Pyramid, pyramid
+from texbake.view.sample import MOST_TAPS, footprint, read_maps
+from texbake.view.shade import REFLECTANCE, Seen, Surface, shade
+from texbake.view.shadow import depth_map, lamps_in_space, seen_share
+from texbake.view.spans import BITS, PATTERN, owners
+from texbake.view.values import Camera, Ground, Light, Model
+
+BAND_PIXELS = 65536
+_SHOULDER = 0.9  # linear light over it is pressed together
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Scene:
+    """What is drawn in one picture, whatever the view.
+
+    Attributes
+    ----------
+    model : Model
+    maps : MapArrays
+    lights : tuple of Light
+    ground : Ground or None
+        None: black.
+    reflectance : float
+        Of what is not metal; 0 leaves only the matt base.
+    """
+
+    model: Model
+    maps: MapArrays
+    lights: tuple[Light, ...]
+    ground: Ground | None = None
+    reflectance: float = REFLECTANCE
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _View:
+    """A scene made ready for one camera."""
+
+    camera: Camera
+    projected: Projected
+    lamps: tuple[tuple[Light, tuple[float, float, float], Seen | None], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shared:
+    """What all bands read."""
+
+    scene: Scene
+    textures: Pyramid
+    points_mm: F32  # (F, 3, 3), from `middle`
+    frames: F32  # (F, 3, 7): normal, tangent, hand
+    uv: F32
+    middle: F64
+
+
+def radiance(scene: Scene, camera: Camera, *, threads: int = 1) -> tuple[F32, F32]:
+    """Draw a scene as linear light, without ground.
+
+    Parameters
+    ----------
+    scene : Scene
+    camera : Camera
+    threads : int
+        Speed only.
+
+    Returns
+    -------
+    light : (H, W, 3) float32
+        Times the cover.
+    cover : (H, W) float32
+    """
+    width, height = camera.size_px
+    light, cover = np.empty((height, width, 3), np.float32), np.empty((height, width), np.float32)
+
+    def keep(_view: int, rows: slice, colour: F32, covered: F32) -> None:
+        light[rows] = colour.T.reshape(-1, width, 3)
+        cover[rows] = covered.reshape(-1, width)
+
+    _draw(scene, (camera,), keep, threads, BAND_PIXELS)
+    return light, cover
+
+
+def render(
+    scene: Scene,
+    cameras: tuple[tuple[int, Camera], ...],
+    size_px: tuple[int, int],
+    *,
+    threads: int | None = None,
+    band_pixels: int = BAND_PIXELS,
+) -> U8:
+    """Draw a scene from several cameras, side by side.
+
+    Parameters
+    ----------
+    scene : Scene
+    cameras : tuple of (int, Camera)
+        First column of each view, and its camera; all as high as the picture.
+    size_px : (int, int)
+        Width and height of the picture.
+    threads, band_pixels : int
+        Speed only.
+
+    Returns
+    -------
+    (H, W, 3) uint8
+        sRGB, row 0 at the top.
+    """
+    picture = np.zeros((size_px[1], size_px[0], 3), np.uint8)
+
+    def keep(view: int, rows: slice, colour: F32, covered: F32) -> None:
+        start, camera = cameras[view]
+        if scene.ground is not None:
+            colour += backdrop(scene.ground, camera, rows) * (1.0 - covered)
+        _shoulder(colour)
+        codes = srgb_codes(np.ascontiguousarray(colour.T))
+        width = camera.size_px[0]
+        picture[rows, start : start + width] = codes.reshape(-1, width, 3)
+
+    workers = threads or os.cpu_count() or 1
+    _draw(scene, tuple(camera for _, camera in cameras), keep, workers, band_pixels)
+    return picture
+
+
+def _shoulder(colour: F32) -> None:
+    """Press what is brighter than 0.9 into 0.9 to 1, smoothly, in place: whites keep their relief."""
+    over = colour - _SHOULDER
+    np.maximum(over, 0.0, out=over)
+    bent = over / (1.0 + over * (1.0 / (1.0 - _SHOULDER)))
+    colour += bent - over
+
+
+Keep = Callable[[int, slice, F32, F32], None]
+
+
+def _draw(
+    scene: Scene, cameras: tuple[Camera, ...], keep: Keep, threads: int, band_pixels: int
+) -> None:
+    """Draw all bands of all views, and hand each to ``keep``."""
+    projected = [project(scene.model, camera) for camera in cameras]
+    shared = _share(scene, projected, threads)
+    with ThreadPoolExecutor(threads) as pool:
+        views = list(_prepare(scene, cameras, projected, shared.middle, pool))
+        jobs = []
+        for number, view in enumerate(views):
+            width, height = view.camera.size_px
+            for rows in bands(height, max(1, band_pixels // width)):
+                jobs.append(pool.submit(_band, shared, view, number, rows, keep))
+        for job in jobs:
+            job.result()
+
+
+def _share(scene: Scene, projected: list[Projected], threads: int) -> _Shared:
+    """Make what all views and bands read: the maps' smaller sizes, and corners in float32."""
+    model = scene.model
+    middle = model.points_mm.reshape(-1, 3).mean(axis=0)
+    uv = model.uv.astype(np.float32)
+    base, window = _needed(scene.maps, uv, projected)
+    return _Shared(
+        scene=scene,
+        textures=pyramid(scene.maps, base=base, window=window, threads=threads),
+        points_mm=(model.points_mm - middle).astype(np.float32),
+        frames=np.concatenate([model.normals, model.tangents], axis=2),
+        uv=uv,
+        middle=middle,
+    )
+
+
+def _needed(
+    maps: MapArrays, uv: F32, projected: list[Projected]
+) -> tuple[int, tuple[float, float, float, float]]:
+    """Largest level of the maps that any view reads, and the part of the maps that it reads."""
+    height, width = maps.roughness.shape
+    level, low, high = 99.0, np.ones(2), np.zeros(2)
+    for one in projected:
+        face = one.faces.number
+        if not len(face):
+            continue
+        middle = one.faces.corner.mean(axis=1).astype(np.float32) / float(1 << BITS)
+        where = places(one, face, middle[:, 0], middle[:, 1])
+        minor, major, _, _ = footprint((width, height), steps_at(where, uv))
+        need = np.log2(np.maximum(np.maximum(minor, major / MOST_TAPS), 1.0))
+        level = min(level, float(need.min()))
+        low = np.minimum(low, uv[face].min(axis=(0, 1)))
+        high = np.maximum(high, uv[face].max(axis=(0, 1)))
+    window = float(low[0]), 1.0 - float(high[1]), float(high[0]), 1.0 - float(low[1])
+    return (int(level), window) if level < 99.0 else (0, (0.0, 0.0, 1.0, 1.0))
+
+
+def _prepare(
+    scene: Scene,
+    cameras: tuple[Camera, ...],
+    projected: list[Projected],
+    middle: F64,
+    pool: ThreadPoolExecutor,
+) -> Iterator[_View]:
+    """Draw the depth maps of all lamps, view by view."""
+    model = replace(scene.model, points_mm=scene.model.points_mm - middle)
+    for camera, one in zip(cameras, projected, strict=True):
+        directions = lamps_in_space(scene.lights, camera.axes)
+        jobs = [
+            pool.submit(depth_map, model, direction, light.shadow_px) if light.shadow_px else None
+            for light, direction in zip(scene.lights, directions, strict=True)
+        ]
+        lamps = tuple(
+            (light, (float(x), float(y), float(z)), job and partial(seen_share, job.result()))
+            for light, (x, y, z), job in zip(scene.lights, directions, jobs, strict=True)
+        )
+        yield _View(camera, one, lamps)
+
+
+def _band(shared: _Shared, view: _View, number: int, rows: slice, keep: Keep) -> None:
+    """Draw a band of one view."""
+    width = view.camera.size_px[0]
+    owner = owners(view.projected.faces, rows, width)
+    parts = fragments(owner, rows.start, PATTERN)
+    where = places(view.projected, parts.face, parts.x_px, parts.y_px)
+    surface = _surface(shared, view, where)
+    colour = shade(surface, view.lamps, reflectance=shared.scene.reflectance)
+    keep(number, rows, *resolve(parts, colour, width * (rows.stop - rows.start)))
+
+
+def _surface(shared: _Shared, view: _View, where: Places) -> Surface:
+    """Find frames, texels and the eye at the points of a band."""
+    uv = at_places(where, shared.uv)
+    texels = read_maps(shared.textures, uv[0], uv[1], steps_at(where, shared.uv))
+    points = at_places(where, shared.points_mm)
+    frame = at_places(where, shared.frames)
+    smooth, tangent, hand = frame[:3], frame[3:6], np.sign(frame[6])
+    unit32(*smooth)
+    tangent -= smooth * (smooth * tangent).sum(axis=0)
+    unit32(*tangent)
+    bitangent = _cross(smooth, tangent)
+    bitangent *= hand
+    normals = tangent * texels[ACROSS]
+    normals += bitangent * texels[UP]
+    normals += smooth
+    unit32(*normals)
+    behind = np.where(view.projected.turned[where.face], -1.0, 1.0).astype(np.float32)
+    eye = (view.camera.eye_mm - shared.middle).astype(np.float32)
+    to_eye = eye[:, None] - points
+    unit32(*to_eye)
+    return Surface(
+        points_mm=points,
+        smooth=smooth * behind,
+        normals=normals * behind,
+        to_eye=to_eye,
+        texels=texels,
+    )
+
+
+def _cross(a: F32, b: F32) -> F32:
+    """Cross products of (3, N) vectors."""
+    return np.stack(
+        [
+            a[1] * b[2] - a[2] * b[1],
+            a[2] * b[0] - a[0] * b[2],
+            a[0] * b[1] - a[1] * b[0],
+        ]
+    )

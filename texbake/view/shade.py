@@ -1,0 +1,187 @@
+"""What light leaves the cloth for the eye: matt below, a rough gloss above (GGX).
+
+The model is that of glTF 2.0, appendix B: a Lambert base under a layer of microfacets with the
+distribution of Trowbridge and Reitz (GGX, Walter et al. 2007), the height-correlated masking of
+Smith (Heitz 2014) and Schlick's Fresnel term (1994); metal has no base and tints its gloss. Lamps
+are grey, so only sums of grey terms are carried until the colours come in.
+
+A lamp of some width is a lamp without, on a surface that much rougher.
+"""
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from texbake.arrays import F32
+from texbake.view.pyramid import ALPHA2, BLUE, METAL, OCCLUSION, RED
+from texbake.view.values import Light
+
+REFLECTANCE = 0.04  # of cloth and thread, seen straight on: refractive index 1.5
+_GRAZING = 50.0  # under a reflectance of 2 % the rim's goes down too: nothing in nature has less
+_LEAST_COS = 1e-3
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Surface:
+    """N points to be lit. Vectors are (3, N) float32 in space.
+
+    Attributes
+    ----------
+    points_mm : (3, N) float32
+    smooth : (3, N) float32
+        Unit normals of the mesh, on the eye's side.
+    normals : (3, N) float32
+        The same with the relief of the maps.
+    to_eye : (3, N) float32
+        Unit.
+    texels : (8, N) float32
+        Channels as in `pyramid`, from ``read_maps``.
+    """
+
+    points_mm: F32
+    smooth: F32
+    normals: F32
+    to_eye: F32
+    texels: F32
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sums:
+    """Light that falls in, as seen by base and gloss, each without and with the rim's share."""
+
+    base: F32
+    base_rim: F32
+    gloss: F32
+    gloss_rim: F32
+
+
+Seen = Callable[[F32, F32, F32], F32]
+
+
+def shade(
+    surface: Surface,
+    lamps: Iterable[tuple[Light, tuple[float, float, float], Seen | None]],
+    *,
+    reflectance: float = REFLECTANCE,
+) -> F32:
+    """Light the points.
+
+    Parameters
+    ----------
+    surface : Surface
+    lamps : iterable of (Light, direction, seen)
+        Direction to the lamp in space; ``seen(points, normals, facing)`` says how much of it each
+        point sees, None: all.
+    reflectance : float
+        Of what is not metal, seen straight on. 0 leaves the matt base alone.
+
+    Returns
+    -------
+    (3, N) float32
+        Linear light; a white matt surface square to one lamp has the lamp's strength.
+    """
+    sums = _gather(surface, lamps)
+    metal = surface.texels[METAL]
+    rim = min(1.0, _GRAZING * reflectance)
+    base = sums.base * (1.0 - reflectance)
+    base += sums.base_rim * (1.0 - rim)
+    base *= 1.0 - metal
+    plain = (1.0 - metal) * reflectance
+    edge = sums.gloss_rim
+    edge *= metal + (1.0 - metal) * rim
+    out = np.empty((3, len(base)), np.float32)
+    for channel in range(RED, BLUE + 1):
+        colour = surface.texels[channel]
+        np.multiply(colour, base, out=out[channel])
+        out[channel] += (plain + colour * metal) * sums.gloss
+        out[channel] += edge
+    return out
+
+
+def _gather(
+    surface: Surface,
+    lamps: Iterable[tuple[Light, tuple[float, float, float], Seen | None]],
+) -> _Sums:
+    """Sum over all lamps what base and gloss receive."""
+    count = surface.points_mm.shape[1]
+    sums = _Sums(*(np.zeros(count, np.float32) for _ in range(4)))
+    towards_eye = np.maximum(_dot(surface.normals, surface.to_eye), _LEAST_COS)
+    for light, direction, seen in lamps:
+        facing = _towards(surface.normals, direction)
+        at = np.flatnonzero(facing > 0.0)
+        if at.size:
+            _add_lamp(surface, light, direction, seen, (at, facing[at], towards_eye[at]), sums)
+    return sums
+
+
+def _add_lamp(
+    surface: Surface,
+    light: Light,
+    direction: tuple[float, float, float],
+    seen: Seen | None,
+    lit: tuple[np.ndarray, F32, F32],
+    sums: _Sums,
+) -> None:
+    """Add one lamp on the points ``at`` that face it."""
+    at, facing, towards_eye = lit
+    received = facing * light.strength
+    if seen is not None:
+        smooth = surface.smooth[:, at]
+        received *= seen(surface.points_mm[:, at], smooth, _towards(smooth, direction))
+    if light.ambient:
+        received *= surface.texels[OCCLUSION][at]
+    between = _towards(surface.to_eye[:, at], direction)
+    half_cos2 = np.clip((between + 1.0) * 0.5, 1e-6, 1.0)
+    rim = 1.0 - np.sqrt(half_cos2)
+    rim *= (rim * rim) * (rim * rim)
+    alpha2 = surface.texels[ALPHA2][at] + (0.5 * light.radius_rad) ** 2
+    gloss = _gloss(np.minimum(alpha2, 1.0), facing, towards_eye, half_cos2)
+    gloss *= received
+    for total, part in ((sums.base_rim, received * rim), (sums.gloss_rim, gloss * rim)):
+        total[at] += part
+    sums.base[at] += received - received * rim
+    sums.gloss[at] += gloss - gloss * rim
+
+
+def _gloss(alpha2: F32, facing: F32, towards_eye: F32, half_cos2: F32) -> F32:
+    """pi times the microfacets' reflectance without Fresnel's term, D V.
+
+    The half vector is not needed: its cosines follow from those of lamp and eye.
+    """
+    normal_half = facing + towards_eye
+    normal_half *= normal_half
+    normal_half /= 4.0 * half_cos2
+    np.minimum(normal_half, 1.0, out=normal_half)
+    normal_half *= alpha2 - 1.0
+    normal_half += 1.0
+    normal_half *= normal_half
+    rest = 1.0 - alpha2
+    masked = facing * np.sqrt(towards_eye * towards_eye * rest + alpha2)
+    masked += towards_eye * np.sqrt(facing * facing * rest + alpha2)
+    masked *= normal_half
+    gloss = alpha2 * 0.5
+    gloss /= masked
+    return gloss
+
+
+def _dot(a: F32, b: F32) -> F32:
+    """Dot products of (3, N) vectors."""
+    total = a[0] * b[0]
+    total += a[1] * b[1]
+    total += a[2] * b[2]
+    return total
+
+
+def _towards(vectors: F32, direction: tuple[float, float, float]) -> F32:
+    """Dot products of (3, N) vectors with one direction."""
+    total = vectors[0] * direction[0]
+    total += vectors[1] * direction[1]
+    total += vectors[2] * direction[2]
+    return total
+
+
+def solid_radius_rad(steradians: float) -> float:
+    """Half the angle of a cone of so much solid angle."""
+    return math.acos(max(-1.0, 1.0 - steradians / (2.0 * math.pi)))
