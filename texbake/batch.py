@@ -3,6 +3,7 @@
 import hashlib
 import math
 import time
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
@@ -14,6 +15,7 @@ from texbake import cloth
 from texbake.bake import Prepared, Report, fabric_names, prepare, redress, render
 from texbake.deliver import PanelNote, Record, Source, deliver_set, file_names, set_folder
 from texbake.errors import UserError
+from texbake.garment.raw import listed
 from texbake.recipe import Fabric, Project, Recipe, load
 from texbake.recipe.mistake import nearest
 
@@ -224,13 +226,26 @@ def remarks(shared: Prepared) -> tuple[str, ...]:
 
     What was met in the mesh, islands that share texels, and yarns too fine to be seen.
     """
-    panels = shared.garment.panels
-    found = list(shared.garment.notes)
+    return (*shared.garment.notes, *_shared_texels(shared), *_fine_yarns(shared))
+
+
+def _shared_texels(shared: Prepared) -> list[str]:
+    """Panels that lie over each other or over themselves, each stack of them told once."""
+    stack = list(range(len(shared.garment.panels)))
+    texels: Counter[int] = Counter()
     for overlap in shared.layout.overlaps:
-        a, b = (panels[k].name for k in overlap.panels)
-        whom = f"panel '{a}' lies over itself" if a == b else f"panels '{a}' and '{b}' share texels"
-        found.append(f"{whom} ({overlap.texels} texels): they are baked once, from the first")
-    return (*found, *_fine_yarns(shared))
+        a, b = (stack[k] for k in overlap.panels)
+        stack = [min(a, b) if k == max(a, b) else k for k in stack]
+    for overlap in shared.layout.overlaps:
+        texels[stack[overlap.panels[0]]] += overlap.texels
+    told = []
+    for first, count in sorted(texels.items()):
+        names = [p.name for k, p in zip(stack, shared.garment.panels, strict=True) if k == first]
+        whom = f"panel '{names[0]}' lies over itself"
+        if len(names) > 1:
+            whom = f"panels {listed([repr(name) for name in names], 8)} share texels"
+        told.append(f"{whom} ({count} texels): they are baked once, from the first")
+    return told
 
 
 def _fine_yarns(shared: Prepared) -> list[str]:

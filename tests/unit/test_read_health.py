@@ -1,5 +1,6 @@
 """What ``check`` refuses, what it notes, and what it leaves alone."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -159,7 +160,7 @@ def test_faces_without_area_in_space_are_noted_and_stay() -> None:
     mesh, island = mesh_of(points, faces, squares((0.0, 0.0)))
     usable, notes = check(mesh, island)
     assert usable.all()
-    assert notes == ("1 triangles have no area in space, one at (0.0, 0.0, 0.0) mm",)
+    assert notes == ("1 triangle has no area in space, the first at [0, 0, 0]",)
 
 
 def test_folds_are_told_by_island_but_whole_mirrored_islands_are_not() -> None:
@@ -179,7 +180,7 @@ def test_edges_of_three_triangles_are_counted_with_a_place() -> None:
     faces = np.array([[0, 1, 2], [0, 1, 3], [0, 1, 4]], np.int32)
     uv = np.array([[0.1, 0.1], [0.1, 0.9], [0.9, 0.1], [0.9, 0.2], [0.9, 0.3]])[faces]
     notes = check(*mesh_of(points, faces, uv))[1]
-    assert notes == ("1 edges belong to more than two triangles, one at (0.0, 0.0, 0.0) mm",)
+    assert notes == ("1 edge belongs to more than two triangles, the first at [0, 0, 0]",)
 
 
 def test_layers_in_one_place_are_counted_in_either_winding() -> None:
@@ -194,6 +195,15 @@ def test_layers_in_one_place_are_counted_in_either_winding() -> None:
 @pytest.mark.parametrize("side_mm", [2.5, 25_000.0])
 def test_a_garment_for_a_doll_or_a_giant_doubts_the_unit(side_mm: float) -> None:
     mesh, island = mesh_of(*cloth(1, side_mm), squares((0.0, 0.0)))
-    notes = check(mesh, island)[1]
-    assert "mesh_unit" in notes[0]
-    assert f"{side_mm:.4g} x {side_mm:.4g} x 0 mm" in notes[0]
+    (note,) = check(mesh, island)[1]
+    size = f"{side_mm:g} x {side_mm:g} x 0 mm"
+    told = f"the garment measures {size}: is the unit of the mesh right? "
+    assert note.startswith(told)
+    assert "mesh_unit" in note
+
+
+def test_units_that_make_a_garment_for_people_are_proposed() -> None:
+    """0.9 of a unit, read as centimetres, as is usual; in metres it would be a coat."""
+    mesh, island = mesh_of(*cloth(1, 9.0), squares((0.0, 0.0)))
+    (note,) = check(replace(mesh, unit_mm=10.0), island)[1]
+    assert note.endswith("right? `mesh_unit: m` makes it 900 mm long")

@@ -22,7 +22,7 @@ from texbake.garment.gltf_file import (
     numbers,
     open_document,
 )
-from texbake.garment.raw import MOST_COORDINATE, MOST_UV, Raw, listed, used_names
+from texbake.garment.raw import MOST_COORDINATE, MOST_UV, Raw, counted, listed, used_names
 
 TRIANGLES, STRIP, FAN = 4, 5, 6
 OTHER_MODES = ("points", "lines", "line loops", "line strips")
@@ -129,7 +129,8 @@ def _parts(document: Document) -> tuple[list[_Part], list[str]]:
         document.fail(f"no triangles in the scene{has}", "export the garment as polygons")
     notes = [f"left out: {left_out}"] if other else []
     if skins:
-        notes.append(f"{skins} skinned meshes: read as stored, in bind pose, without the skeleton")
+        meshes = counted(skins, "skinned mesh", "skinned meshes")
+        notes.append(f"{meshes}: read as stored, in bind pose, without the skeleton")
     if "KHR_texture_transform" in document.items(document.root, "extensionsUsed"):
         notes.append("KHR_texture_transform is not applied: UVs are read as stored")
     return parts, notes

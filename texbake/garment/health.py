@@ -9,7 +9,7 @@ import numpy as np
 from texbake.arrays import F64, I32, I64, Bool
 from texbake.errors import UserError
 from texbake.garment.islands import edge_groups
-from texbake.garment.raw import listed
+from texbake.garment.raw import counted, listed
 from texbake.garment.values import Mesh
 from texbake.garment.weld import weld as weld_corners
 
@@ -21,6 +21,8 @@ OVERHANG = 1e-4
 UV_UNITS = ((1.0, "millimetres"), (10.0, "centimetres"), (25.4, "inches"), (1000.0, "metres"))
 # The greatest side of a garment, mm; outside these the unit is doubtful.
 LEAST_SIZE_MM, MOST_SIZE_MM = 50.0, 5000.0
+LIKELY_MM = (300.0, 2200.0)  # a child's vest to a long coat
+UNITS_MM = (("mm", 1.0), ("cm", 10.0), ("in", 25.4), ("m", 1000.0))
 
 
 def check(mesh: Mesh, island: I32, *, weld: I32 | None = None) -> tuple[Bool, tuple[str, ...]]:
@@ -125,7 +127,8 @@ def _outside(mesh: Mesh, island: I32, which: I64, low: F64, high: F64, usable: B
         fix = f"{_uv_unit(mesh, usable)}; re-pack: scale and move all islands into 0..1"
     else:
         fix = "move or scale those islands until they lie in 0..1 (or wholly in another tile)"
-    what = f"{len(which)} of {int(island.max()) + 1} islands lie outside UV tile {base.tolist()}"
+    what = f"{len(which)} of {counted(int(island.max()) + 1, 'island lies', 'islands lie')}"
+    what = f"{what} outside UV tile {base.tolist()}"
     return UserError(f"{what}: {listed(told, 4)}", fix=fix, path=mesh.path)
 
 
@@ -150,8 +153,15 @@ def _size(mesh: Mesh) -> list[str]:
     side = np.ptp(used, axis=0)
     if LEAST_SIZE_MM <= side.max() <= MOST_SIZE_MM:
         return []
-    size = " x ".join(f"{mm:.4g}" for mm in side)
-    return [f"the garment measures {size} mm: is the unit of the mesh right (mesh_unit)?"]
+    size = " x ".join(f"{mm:.0f}" if mm >= 1000.0 else f"{mm:.3g}" for mm in side)
+    longest = float(side.max()) / mesh.unit_mm
+    fits = [
+        f"`mesh_unit: {word}` makes it {longest * mm:.0f} mm long"
+        for word, mm in UNITS_MM
+        if LIKELY_MM[0] <= longest * mm <= LIKELY_MM[1]
+    ]
+    cure = " and ".join(fits) or "set `mesh_unit`"
+    return [f"the garment measures {size} mm: is the unit of the mesh right? {cure}"]
 
 
 def _left_out(island: I32, elsewhere: I64) -> list[str]:
@@ -169,10 +179,17 @@ def _flat_faces(mesh: Mesh, flat_uv: Bool) -> list[str]:
     flat = np.linalg.norm(_turn(mesh), axis=1) <= FLAT * _longest_square(corner)
     notes = []
     if flat_uv.any():
-        notes.append(f"{flat_uv.sum()} triangles have no area in UV and are not baked")
+        notes.append(
+            counted(
+                int(flat_uv.sum()),
+                "triangle has no area in UV and is not baked",
+                "triangles have no area in UV and are not baked",
+            )
+        )
     if flat.any():
-        where = _place(corner[int(flat.argmax()), 0])
-        notes.append(f"{flat.sum()} triangles have no area in space, one at {where}")
+        told = counted(int(flat.sum()), "triangle has", "triangles have")
+        where = _place(mesh, corner[int(flat.argmax()), 0])
+        notes.append(f"{told} no area in space{where}")
     return notes
 
 
@@ -198,8 +215,9 @@ def _crowded_edges(mesh: Mesh, weld: I32, whole: I64) -> list[str]:
     if len(crowded) == 0:
         return []
     face, side = divmod(int(half[first[crowded[0]]]), 3)
-    where = _place(mesh.points_mm[mesh.faces[whole[face], side]])
-    return [f"{len(crowded)} edges belong to more than two triangles, one at {where}"]
+    where = _place(mesh, mesh.points_mm[mesh.faces[whole[face], side]])
+    told = counted(len(crowded), "edge belongs", "edges belong")
+    return [f"{told} to more than two triangles{where}"]
 
 
 def _doubles(mesh: Mesh, weld: I32, whole: I64) -> list[str]:
@@ -209,11 +227,12 @@ def _doubles(mesh: Mesh, weld: I32, whole: I64) -> list[str]:
     again = (np.diff(corners[order], axis=0) == 0).all(axis=1)
     if not again.any():
         return []
-    where = _place(mesh.points_mm[mesh.faces[whole[order[1:][again].min()], 0]])
-    return [
-        f"{again.sum()} triangles lie on another with the same corners (layers), one at {where}"
-    ]
+    where = _place(mesh, mesh.points_mm[mesh.faces[whole[order[1:][again].min()], 0]])
+    told = counted(int(again.sum()), "triangle lies", "triangles lie")
+    return [f"{told} on another with the same corners (layers){where}"]
 
 
-def _place(point_mm: F64) -> str:
-    return f"({', '.join(f'{x:.1f}' for x in point_mm)}) mm"
+def _place(mesh: Mesh, point_mm: F64) -> str:
+    """Say where the first of several is, in the unit and the axes of the file."""
+    point = mesh.as_in_file(point_mm)
+    return f", the first at [{', '.join(f'{round(x, 3) + 0.0:.4g}' for x in point.tolist())}]"

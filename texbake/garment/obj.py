@@ -23,7 +23,7 @@ import numpy as np
 
 from texbake.arrays import F64, I64
 from texbake.errors import UserError
-from texbake.garment.raw import MOST_COORDINATE, MOST_UV, Raw, listed, used_names
+from texbake.garment.raw import CROSSED, MOST_COORDINATE, MOST_UV, Raw, counted, listed, used_names
 from texbake.garment.text import decode
 from texbake.garment.triangulate import triangulate
 
@@ -109,7 +109,7 @@ def read_obj(path: Path, data: bytes) -> Raw:
     _demand_uvs(path, lines, faces, uv_at)
     triangles, polygon, torn = triangulate(points, at, faces.count)
     if torn:
-        notes.append(f"{torn} polygons cross themselves and were cut into triangles as a fan")
+        notes.append(counted(torn, *CROSSED))
     normals, why = _normals(path, lines, faces)
     notes += [why] if why else []
     named = {kind: _named(lines, kind, faces.of[polygon]) for kind in NAMES}
@@ -299,9 +299,11 @@ def _demand_uvs(path: Path, lines: _Lines, faces: _Faces, uv_at: I64) -> None:
     ]
     places = listed([str(k) for k in faces.line[which].tolist()])
     inside = f", in {listed(names)}" if names else ""
-    what = "no face has UVs" if bare.all() else f"{len(which)} of {len(bare)} faces have no UVs"
+    some = f"{len(which)} of {len(bare)} faces {'has' if len(which) == 1 else 'have'} no UVs"
+    what = "no face has UVs" if bare.all() else some
+    word = "line" if len(which) == 1 else "lines"
     raise UserError(
-        f"mesh without UVs: {what} (lines {places}{inside})",
+        f"mesh without UVs: {what} ({word} {places}{inside})",
         fix="unwrap every face and export with UVs (corners written v/vt or v/vt/vn)",
         path=path,
         line=int(faces.line[which[0]]),

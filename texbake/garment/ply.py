@@ -11,7 +11,7 @@ import numpy as np
 from texbake.arrays import F64, I64
 from texbake.errors import UserError
 from texbake.garment.ply_file import AGAIN, Columns, Lists, read_tables
-from texbake.garment.raw import MOST_COORDINATE, MOST_UV, Raw, listed
+from texbake.garment.raw import CROSSED, MOST_COORDINATE, MOST_UV, Raw, counted, listed
 from texbake.garment.triangulate import triangulate
 
 UV_NAMES = (
@@ -62,7 +62,7 @@ def read_ply(path: Path, data: bytes) -> Raw:
         raise UserError("no face has three corners", fix=AGAIN, path=path)
     keep = np.repeat(whole, corners.count)
     triangles, polygon, torn = triangulate(points, at[keep], corners.count[whole])
-    notes = [f"{torn} polygons cross themselves and were cut into triangles as a fan"] * (torn > 0)
+    notes = [counted(torn, *CROSSED)] * (torn > 0)
     if not whole.all():
         notes.append(f"faces of less than three corners left out: {int((~whole).sum())}")
     none = np.zeros(len(triangles), np.int32)

@@ -11,6 +11,10 @@ from texbake.garment.weld import first_seen
 # A coordinate past this is a fault of the file, whatever its unit: squares still fit in float64.
 MOST_COORDINATE = 1e9
 MOST_UV = 1e6
+CROSSED = (
+    "polygon crosses itself and was cut into triangles as a fan",
+    "polygons cross themselves and were cut into triangles as a fan",
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -49,6 +53,15 @@ def used_names(names: Sequence[str], index: I64) -> tuple[I32, tuple[str, ...]]:
     label = np.array([once[name] for name in names], np.int64)[index]
     distinct = tuple(once)
     return first_seen(label), tuple(distinct[at] for at in dict.fromkeys(label.tolist()))
+
+
+def counted(count: int, one: str, several: str) -> str:
+    """Say how many there are, in words that fit the number.
+
+    >>> counted(1, "face has", "faces have"), counted(3, "face has", "faces have")
+    ('1 face has', '3 faces have')
+    """
+    return f"{count} {one if count == 1 else several}"
 
 
 def listed(items: Sequence[str], most: int = 5) -> str:
