@@ -21,11 +21,12 @@ from texbake.garment.build import build_garment
 from texbake.garment.panels import panels_named
 from texbake.garment.read import missing_cure, read_mesh
 from texbake.garment.values import Garment
-from texbake.layout import Layout, Reach, Texels, face_starts, lay_out, near, reach_of, texels
+from texbake.layout import Layout, Reach, Texels, face_starts, lay_out, near, texels
 from texbake.recipe import Fabric, Recipe, check_panels
 from texbake.sewing.build import footprint, sew
 from texbake.sewing.match import specs
-from texbake.sewing.spec import ClothFacts, SewnSpec, reach_mm
+from texbake.sewing.reach import reaches, rows_touched, same_reach
+from texbake.sewing.spec import ClothFacts, SewnSpec
 from texbake.sewing.values import Sewn
 
 # Texels to a band: small enough for the cache, large enough that calls do not wait for each other.
@@ -123,7 +124,7 @@ def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
         report("cloth", 0.0)
         wears, wear_of = _wears(recipe, built, laid)
         report("sewing", 0.0)
-        sewn, reaches = job.result()
+        sewn, close = job.result()
     return Prepared(
         recipe=recipe,
         garment=built,
@@ -131,8 +132,8 @@ def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
         wears=wears,
         wear_of=wear_of,
         specs=sewn,
-        reaches=reaches,
-        rows=_rows_touched(built, reaches, recipe.size_px),
+        reaches=close,
+        rows=rows_touched(built, close, recipe.size_px),
     )
 
 
@@ -158,17 +159,17 @@ def redress(prepared: Prepared, recipe: Recipe) -> Prepared:
     check_panels(recipe, [panel.name for panel in built.panels])
     wears, wear_of = _wears(recipe, built, prepared.layout, prepared.wears)
     sewn = sewing_of(recipe, built)
-    reaches, rows = prepared.reaches, prepared.rows
-    if _reached(sewn) != _reached(prepared.specs):
-        reaches = _reaches(sewn, built)
-        rows = _rows_touched(built, reaches, prepared.recipe.size_px)
+    close, rows = prepared.reaches, prepared.rows
+    if not same_reach(sewn, prepared.specs):
+        close = reaches(built, sewn)
+        rows = rows_touched(built, close, prepared.recipe.size_px)
     return replace(
         prepared,
         recipe=recipe,
         wears=wears,
         wear_of=wear_of,
         specs=sewn,
-        reaches=reaches,
+        reaches=close,
         rows=rows,
     )
 
@@ -201,33 +202,7 @@ def _wears(
 def _sewing(recipe: Recipe, built: Garment) -> tuple[tuple[SewnSpec, ...], tuple[Reach, ...]]:
     """What is sewn along each chain, and what it reaches."""
     sewn = sewing_of(recipe, built)
-    return sewn, _reaches(sewn, built)
-
-
-def _reaches(sewn: Sequence[SewnSpec], built: Garment) -> tuple[Reach, ...]:
-    """The faces and edges that each chain touches."""
-    return tuple(reach_of(built, spec.chain, reach_mm=reach_mm(spec)) for spec in sewn)
-
-
-def _reached(sewn: Sequence[SewnSpec]) -> list[tuple[int, float]]:
-    """What the reaches depend on: the chains, and how far from them."""
-    return [(id(spec.chain), reach_mm(spec)) for spec in sewn]
-
-
-def _rows_touched(built: Garment, reaches: Sequence[Reach], size_px: int) -> I64:
-    """First and last row of the faces within reach of each chain, (chains, 2).
-
-    Most bands hold no texel of most chains, and asking `near` costs 20 us even then.
-    """
-    rows = np.zeros((len(reaches), 2), np.int64)
-    row = (1.0 - built.mesh.uv[:, :, 1]) * size_px
-    for k, reach in enumerate(reaches):
-        close = row[reach.count > 0]
-        if close.size:  # partly covered texels lie up to one row outside
-            rows[k] = np.floor(close.min()) - 1, np.ceil(close.max()) + 1
-        else:
-            rows[k] = size_px, -1
-    return rows
+    return sewn, reaches(built, sewn)
 
 
 def fabric_names(recipe: Recipe, built: Garment) -> list[str]:

@@ -1,6 +1,7 @@
 """Distance to a chain and arc length along it, at texels."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -312,6 +313,47 @@ def test_of_equally_near_segments_the_first_counts() -> None:
     made = square(hem(points, np.array([0, 14, 30], np.int32)), 8)
     band = one_texel(90.0, 50.0, 0)
     assert near(band, reach_of(made, 0, reach_mm=60.0)).arc_mm[0] == pytest.approx(90.0)
+
+
+def corner_of_two(*, inside: bool) -> Garment:
+    """A square with hems along two lines that meet in its middle.
+
+    Taken as the border of the lower left quarter (``inside``) or of the three others: what lies
+    past the end of one hem is then the other's, or equally near to both.
+    """
+    middle, left, low = (400.0, 400.0), (0.0, 400.0), (400.0, 0.0)
+    first = hem(np.array([left, middle]), np.array([0], np.int32))
+    second = hem(np.array([middle, low]), np.array([0], np.int32))
+    made = square(first)
+    keep = made.pattern_mm.mean(axis=1)
+    quarter = (keep < 400.0).all(axis=1)
+    panel = np.where(quarter if inside else ~quarter, 0, -1).astype(np.int32)
+    return replace(made, chains=(first, second), panel=panel)
+
+
+@pytest.mark.parametrize("inside", [True, False])
+def test_where_hems_meet_each_texel_belongs_to_one(*, inside: bool) -> None:
+    made = corner_of_two(inside=inside)
+    layout = lay_out(made, SIZE, gutter_px=0)
+    band = texels(layout, slice(0, SIZE))
+    parts = [near(band, reach_of(made, k, reach_mm=150.0, rivals=[1 - k])) for k in (0, 1)]
+    alone = [near(band, reach_of(made, k, reach_mm=150.0)) for k in (0, 1)]
+    assert np.intersect1d(alone[0].at, alone[1].at).size > 100
+    together = np.union1d(alone[0].at, alone[1].at)
+    assert np.array_equal(np.sort(np.concatenate([part.at for part in parts])), together)
+    far = np.full((2, len(band.index)), np.inf)
+    for k in (0, 1):
+        far[k, alone[k].at] = alone[k].distance_mm
+    for k, part in enumerate(parts):
+        assert np.allclose(part.distance_mm, far.min(axis=0)[part.at], atol=1e-3)
+        assert np.isin(part.at, alone[k].at).all()
+
+
+def test_a_chain_may_be_named_among_its_rivals() -> None:
+    made = corner_of_two(inside=True)
+    band = texels(lay_out(made, SIZE, gutter_px=0), slice(0, SIZE))
+    one, other = (near(band, reach_of(made, 0, reach_mm=90.0, rivals=r)) for r in ([1], [1, 0]))
+    assert np.array_equal(one.at, other.at)
 
 
 def test_types_shapes_and_order() -> None:

@@ -3,13 +3,17 @@
 Distances are measured in the pattern plane to the chain's own segments, not in the image, so they
 are in mm and right on any layout. What can be nearest to a face is found once per chain
 (``reach_of``); texels then look at a few segments each (``near``).
+
+Where two hems meet at a corner, each texel belongs to the nearer: a fold is turned once, and goes
+round the corner in a mitre.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F32, F64, I32, I64, bands
+from texbake.arrays import F32, F64, I32, I64, Bool, bands
 from texbake.garment.values import Chain, Garment
 from texbake.layout.raster import spread
 from texbake.layout.values import Near, Texels
@@ -42,6 +46,8 @@ class Reach:
     pace : (E,) float32
         Arc length in space per mm in the pattern plane.
     side : (E,) int32
+    own : (E,) bool
+        Whether it is the chain's; else a rival's, and what is nearest to it is not near.
     """
 
     reach_mm: float
@@ -55,9 +61,17 @@ class Reach:
     arc_mm: F32
     pace: F32
     side: I32
+    own: Bool
 
 
-def reach_of(garment: Garment, chain: int, *, reach_mm: float, spare_mm: float = 2.0) -> Reach:
+def reach_of(
+    garment: Garment,
+    chain: int,
+    *,
+    reach_mm: float,
+    spare_mm: float = 2.0,
+    rivals: Sequence[int] = (),
+) -> Reach:
     """Find the segments of a chain that can be nearest to each face, within ``reach_mm``.
 
     Parameters
@@ -70,6 +84,8 @@ def reach_of(garment: Garment, chain: int, *, reach_mm: float, spare_mm: float =
     spare_mm : float
         How far outside of its face a texel may lie: partly covered texels do, by up to 0.7
         texel.
+    rivals : sequence of int
+        Other chains; what is nearer to one of them is not near to this.
 
     Returns
     -------
@@ -82,12 +98,15 @@ def reach_of(garment: Garment, chain: int, *, reach_mm: float, spare_mm: float =
     """
     if not reach_mm > 0:
         raise ValueError(f"reach_mm is {reach_mm}; it must be positive")
-    own = garment.chains[chain]
-    ends, owner, arc, side = _segments(own)
+    # Always in one order: chains that are each other's rivals then share equal distances alike.
+    told = sorted({chain, *rivals})
+    parts = [_segments(garment.chains[k]) for k in told]
+    ends, owner, arc, side, panel = (np.concatenate(part) for part in zip(*parts, strict=True))
+    which = np.repeat(told, [len(part[0]) for part in parts])
     along = ends[:, 1] - ends[:, 0]
     length = np.sqrt(_dot(along, along))
     along /= length[:, None]
-    faces, segments = _candidates(garment, own, ends, side, reach_mm, spare_mm)
+    faces, segments = _candidates(garment, panel, ends, reach_mm, spare_mm)
     count = np.bincount(faces, minlength=len(garment.panel))
     return Reach(
         reach_mm=reach_mm,
@@ -101,18 +120,20 @@ def reach_of(garment: Garment, chain: int, *, reach_mm: float, spare_mm: float =
         arc_mm=arc[:, 0].astype(np.float32),
         pace=((arc[:, 1] - arc[:, 0]) / length).astype(np.float32),
         side=side,
+        own=which == chain,
     )
 
 
-def _segments(chain: Chain) -> tuple[F64, I32, F64, I32]:
-    """Both sides in one list: ends (E, 2, 2), owner face, arc (E, 2), side."""
+def _segments(chain: Chain) -> tuple[F64, I32, F64, I32, I32]:
+    """Both sides in one list: ends (E, 2, 2), owner face, arc (E, 2), side, panel."""
     sides = (0, 1) if chain.panels[1] >= 0 else (0,)
     ends = np.concatenate([chain.pattern_mm[s] for s in sides])
     owner = np.concatenate([chain.face[s] for s in sides])
     arc = np.concatenate([chain.arc_mm for _ in sides])
     side = np.repeat(np.array(sides, np.int32), len(chain.arc_mm))
     kept = (ends[:, 0] != ends[:, 1]).any(axis=1)
-    return ends[kept], owner[kept], arc[kept], side[kept]
+    panel = np.array(chain.panels, np.int32)[side]
+    return ends[kept], owner[kept], arc[kept], side[kept], panel[kept]
 
 
 def _inward(along: F64, ends: F64, triangle: F64) -> F64:
@@ -129,7 +150,7 @@ def _dot(a: F64, b: F64) -> F64:
 
 
 def _candidates(
-    garment: Garment, chain: Chain, ends: F64, side: I32, reach_mm: float, spare_mm: float
+    garment: Garment, panel_of: I32, ends: F64, reach_mm: float, spare_mm: float
 ) -> tuple[I64, I64]:
     """Pairs of face and segment, by face and then by segment.
 
@@ -137,7 +158,6 @@ def _candidates(
     segment is from the farthest point of the face (a corner, since distance to a segment is
     convex).
     """
-    panel_of = np.array(chain.panels)[side]
     faces = np.flatnonzero(np.isin(garment.panel, panel_of))
     parts = [(np.empty(0, np.int64), np.empty(0, np.int64))]
     for batch in bands(len(faces), max(1, PAIRS_AT_ONCE // max(len(ends), 1))):
@@ -222,7 +242,7 @@ def near(texels: Texels, reach: Reach, *, starts: I64 | None = None) -> Near:
     best = np.full(len(at), np.inf, np.float32)
     segment = np.zeros(len(at), np.int32)
     _search(x, y, length, face, reach, best, segment)
-    kept = np.flatnonzero(best <= reach.reach_mm * reach.reach_mm)
+    kept = np.flatnonzero((best <= reach.reach_mm * reach.reach_mm) & reach.own[segment])
     return _measure(at[kept], x[kept], y[kept], segment[kept], reach)
 
 
