@@ -1,9 +1,10 @@
 """The garment as a picture: a small software renderer, on the maps as they are baked."""
 
+from texbake.view.draw import Scene, radiance, render
 from texbake.view.frames import corner_normals, corner_tangents, model_of
 from texbake.view.picture import SIZE_PX, VIEWS, show_picture
-from texbake.view.render import Scene, radiance, render
-from texbake.view.values import Camera, Ground, Light, Model
+from texbake.view.read import read_set
+from texbake.view.values import Camera, Cell, Ground, Light, Model
 from texbake.view.views import AZIMUTHS_DEG, check_views
 
 __all__ = [
@@ -11,6 +12,7 @@ __all__ = [
     "SIZE_PX",
     "VIEWS",
     "Camera",
+    "Cell",
     "Ground",
     "Light",
     "Model",
@@ -20,6 +22,7 @@ __all__ = [
     "corner_tangents",
     "model_of",
     "radiance",
+    "read_set",
     "render",
     "show_picture",
 ]

@@ -1,4 +1,4 @@
-"""What is seen beside the garment: a grey that falls off a little, and a soft shade on the floor."""
+"""What is seen beside the garment: a grey that falls off a little, and its shade on the floor."""
 
 import numpy as np
 
@@ -6,29 +6,46 @@ from texbake.arrays import F32
 from texbake.view.values import Camera, Ground
 
 
-def backdrop(ground: Ground, camera: Camera, rows: slice) -> F32:
-    """Light of the backdrop in a band of rows.
+def gradient(ground: Ground, height_px: int) -> F32:
+    """Light of the bare backdrop at each row of a picture. (H,) float32."""
+    fall = (np.arange(height_px, dtype=np.float32) + 0.5) / height_px
+    fall = fall * fall * (3.0 - 2.0 * fall)
+    return ground.top + (ground.bottom - ground.top) * fall
+
+
+def backdrop(ground: Ground, camera: Camera, rows: slice, grey: F32) -> F32:
+    """Light of the backdrop and the floor in a band of rows.
 
     Parameters
     ----------
     ground : Ground
     camera : Camera
     rows : slice
-        Rows of pixels.
+        Rows of the camera's picture.
+    grey : (rows,) float32
+        Of the bare backdrop there.
 
     Returns
     -------
-    (3, N) float32
+    (N,) float32
         Linear light, row by row.
     """
-    width, height = camera.size_px
-    x = np.arange(width, dtype=np.float32) + 0.5
+    x = np.arange(camera.size_px[0], dtype=np.float32) + 0.5
     y = np.arange(rows.start, rows.stop, dtype=np.float32) + 0.5
-    fall = y / height
-    fall = fall * fall * (3.0 - 2.0 * fall)
-    grey = (ground.top + (ground.bottom - ground.top) * fall)[:, None]
-    light = grey * (1.0 - _floor_shade(ground, camera, x, y))
-    return np.broadcast_to(light.reshape(1, -1), (3, light.size))
+    light = grey[:, None] * (1.0 - _floor_shade(ground, camera, x, y))
+    return light.reshape(-1)
+
+
+def dither(width: int, rows: slice, left: int) -> F32:
+    """Noise of less than one code, even and without a pattern, so that no steps show. (rows, W).
+
+    Interleaved gradient noise (Jimenez 2014): each 3 x 3 pixels have nine different values.
+    """
+    x = np.arange(left, left + width, dtype=np.float64)
+    y = np.arange(rows.start, rows.stop, dtype=np.float64)[:, None]
+    inner = 0.06711056 * x + 0.00583715 * y
+    noise = 52.9829189 * (inner - np.floor(inner))
+    return (noise - np.floor(noise) - 0.5).astype(np.float32)
 
 
 def _floor_shade(ground: Ground, camera: Camera, x: F32, y: F32) -> F32:

@@ -123,4 +123,4 @@ def resolve(parts: Fragments, colour: F32, count: int) -> tuple[F32, F32]:
 
 def _summed(pixel: I64, values: F32, count: int) -> F64:
     """Sum values by pixel, in float64, in their order."""
-    return np.bincount(pixel, values, count)
+    return np.asarray(np.bincount(pixel, values, count), np.float64)

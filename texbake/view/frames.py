@@ -11,7 +11,7 @@ corners that agree in place, UV, normal and handedness. A mirrored island is ano
 
 import numpy as np
 
-from texbake.arrays import F32, F64, I32, I64
+from texbake.arrays import F64, I32, I64
 from texbake.garment.islands import edge_groups, uv_corners
 from texbake.garment.values import Garment
 from texbake.garment.weld import components
@@ -45,6 +45,7 @@ def model_of(garment: Garment) -> Model:
         normals=normals[kept].astype(np.float32),
         tangents=tangents[kept].astype(np.float32),
         uv=mesh.uv[kept],
+        face=kept.astype(np.int32),
     )
 
 
@@ -170,14 +171,3 @@ def _unit(vectors: F64) -> F64:
     """Vectors of unit length; 0 for 0."""
     length = _length(vectors)
     return np.asarray(vectors / np.where(length > 1e-30, length, 1.0))
-
-
-def unit32(x: F32, y: F32, z: F32) -> None:
-    """Scale vectors, given as three (N,) float32 arrays, to unit length, in place."""
-    scale = x * x
-    scale += y * y
-    scale += z * z
-    np.maximum(scale, 1e-20, out=scale)
-    np.sqrt(scale, out=scale)
-    for part in (x, y, z):
-        part /= scale

@@ -11,11 +11,13 @@ from typing import Final
 
 import numpy as np
 
-from texbake.arrays import F64, I32
+from texbake.arrays import F64, Bool
 from texbake.errors import UserError
 from texbake.garment.panels import panels_named
 from texbake.garment.values import Garment
-from texbake.view.values import Camera
+from texbake.view.project import project
+from texbake.view.spans import CENTRES, owners
+from texbake.view.values import Camera, Model
 from texbake.view.views import LENS_RAD, axes_of
 
 SPAN_MM: Final = 90.0  # a hand's breadth: across the picture
@@ -23,6 +25,14 @@ _EDGE_MM: Final = 26.0  # a sewn edge so far from the middle is well in the pict
 _ROUND_MM: Final = 40.0  # cloth within it should be flat
 _CLEAR_MM: Final = 60.0  # what is so far in front of the cloth is not drawn
 _MOST_SPOTS: Final = 400
+_LOOKED_AT: Final = 24
+_SKETCH_PX: Final = (48, 36)
+
+# What makes a good spot, by eye: flat, a sewn edge beside it, much of the panel, no gap.
+_FLAT: Final = 12.0
+_SEWN: Final = 1.0
+_OWN: Final = 2.0
+_EMPTY: Final = 8.0
 
 
 def panel_to_show(garment: Garment, name: str) -> int:
@@ -39,17 +49,17 @@ def panel_to_show(garment: Garment, name: str) -> int:
     names = [panel.name for panel in garment.panels]
     near = difflib.get_close_matches(name, names, 1)
     hint = f"did you mean {near[0]}? " if near else ""
-    raise UserError(
-        f"there is no panel '{name}'", fix=f"{hint}the garment has: {', '.join(names)}"
-    )
+    raise UserError(f"there is no panel '{name}'", fix=f"{hint}the garment has: {', '.join(names)}")
 
 
-def near_camera(garment: Garment, panel: int, size_px: tuple[int, int]) -> Camera:
-    """Place a camera before the flattest spot of a panel, square to it.
+def near_camera(garment: Garment, model: Model, panel: int, size_px: tuple[int, int]) -> Camera:
+    """Place a camera before the spot of a panel that shows it best, square to it.
 
     Parameters
     ----------
     garment : Garment
+    model : Model
+        Of the garment, with all its faces that are on the maps.
     panel : int
         Index into ``garment.panels``.
     size_px : (int, int)
@@ -60,7 +70,15 @@ def near_camera(garment: Garment, panel: int, size_px: tuple[int, int]) -> Camer
     Camera
         Up in the picture is up in space, as far as it can be.
     """
-    spot, normal = flat_spot(garment, panel)
+    spots = _flat_spots(garment, panel)
+    own = _on_panel(garment, model, panel)
+    tries = [_camera(spot, normal, size_px) for _, spot, normal in spots]
+    scores = [score + _filling(model, own, spot, normal) for score, spot, normal in spots]
+    return tries[int(np.argmax(scores))]
+
+
+def _camera(spot: F64, normal: F64, size_px: tuple[int, int]) -> Camera:
+    """Look at a spot along its normal."""
     away = SPAN_MM / 2.0 / math.tan(LENS_RAD / 2.0) + _CLEAR_MM
     width, height = size_px
     return Camera(
@@ -73,21 +91,15 @@ def near_camera(garment: Garment, panel: int, size_px: tuple[int, int]) -> Camer
     )
 
 
-def flat_spot(garment: Garment, panel: int) -> tuple[F64, F64]:
-    """Return the place on a panel that shows it best, and the normal there.
-
-    Returns
-    -------
-    spot, normal : (3,) float64
-        mm, and unit.
-    """
+def _flat_spots(garment: Garment, panel: int) -> list[tuple[float, F64, F64]]:
+    """Most promising spots of a panel: score, place and unit normal, the best first."""
     faces = garment.panels[panel].faces
     points = garment.mesh.points_mm[garment.mesh.faces[faces]]
     twice = np.cross(points[:, 1] - points[:, 0], points[:, 2] - points[:, 0])
     middle = points.mean(axis=1)
-    tried = np.unique(np.linspace(0, len(faces) - 1, min(len(faces), _MOST_SPOTS)).astype(int))
-    best, chosen = -np.inf, (middle[0], np.array([0.0, 0.0, 1.0]))
     edge = _edge_mm(garment, panel, middle)
+    tried = np.unique(np.linspace(0, len(faces) - 1, min(len(faces), _MOST_SPOTS)).astype(int))
+    found = []
     for k in tried.tolist():  # at most 400 spots, 30 us each
         away = middle - middle[k]
         close = (away * away).sum(axis=1) < _ROUND_MM**2
@@ -95,34 +107,38 @@ def flat_spot(garment: Garment, panel: int) -> tuple[F64, F64]:
         total = twice[close].sum(axis=0)
         length = math.sqrt(float((total * total).sum()))
         area = float(np.sqrt((twice[close] ** 2).sum(axis=1)).sum())
-        if length <= 1e-9 * max(area, 1e-9):
-            continue
-        score = _score(length / area, area / 2.0, float(edge[k]))
-        if score > best:
-            best, chosen = score, (middle[k], total / length)
-    return chosen
+        if length > 1e-9 * max(area, 1e-9):
+            beside = math.exp(-(((float(edge[k]) - _EDGE_MM) / (0.6 * _EDGE_MM)) ** 2))
+            score = _FLAT * length / area + _SEWN * beside
+            found.append((score, middle[k], total / length))
+    found.sort(key=lambda spot: -spot[0])
+    return found[:_LOOKED_AT] or [(0.0, middle[0], np.array([0.0, 0.0, 1.0]))]
 
 
-def _score(flatness: float, area_mm2: float, edge_mm: float) -> float:
-    """How well a spot shows its panel: flat, full of cloth, a sewn edge at hand's width."""
-    full = min(1.0, area_mm2 / (0.6 * math.pi * _ROUND_MM**2))
-    beside = math.exp(-(((edge_mm - _EDGE_MM) / (0.6 * _EDGE_MM)) ** 2))
-    return 12.0 * flatness + full + 0.5 * beside
+def _on_panel(garment: Garment, model: Model, panel: int) -> Bool:
+    """Say which faces of the model are the panel's."""
+    own = np.zeros(len(garment.panel), np.bool_)
+    own[garment.panels[panel].faces] = True
+    return own[model.face]
+
+
+def _filling(model: Model, own: Bool, spot: F64, normal: F64) -> float:
+    """How much of a small picture is the panel, and how little is empty."""
+    camera = _camera(spot, normal, _SKETCH_PX)
+    seen = owners(project(model, camera).faces, slice(0, _SKETCH_PX[1]), _SKETCH_PX[0], CENTRES)
+    there = seen >= 0
+    return _OWN * float((there & own[seen]).mean()) - _EMPTY * float((~there).mean())
 
 
 def _edge_mm(garment: Garment, panel: int, middle: F64) -> F64:
     """Distance of points to the nearest seam or hem of a panel, mm; inf where it has none."""
-    ends: list[F64] = []
-    for chain in garment.chains:
-        if panel in chain.panels and chain.kind != "cut":
-            ends.append(chain.points_mm.mean(axis=1))
+    ends = [
+        chain.points_mm.mean(axis=1)
+        for chain in garment.chains
+        if panel in chain.panels and chain.kind != "cut"
+    ]
     if not ends:
         return np.full(len(middle), np.inf)
     from scipy.spatial import cKDTree  # heavy: only where it is used
 
     return np.asarray(cKDTree(np.concatenate(ends)).query(middle)[0], np.float64)
-
-
-def panel_faces(garment: Garment, panel: int) -> I32:
-    """Faces of a panel."""
-    return garment.panels[panel].faces

@@ -5,11 +5,12 @@ from collections.abc import Sequence
 from texbake.arrays import U8
 from texbake.garment.values import Garment
 from texbake.maps.values import MapArrays
+from texbake.view.draw import Scene, render
 from texbake.view.frames import model_of
 from texbake.view.near import near_camera, panel_to_show
-from texbake.view.render import Scene, render
 from texbake.view.studio import ground_under, raking_lights, studio_lights
-from texbake.view.views import cameras, check_views
+from texbake.view.values import Cell
+from texbake.view.views import cells, check_views
 
 VIEWS = ("front", "back")
 SIZE_PX = (1200, 900)
@@ -53,11 +54,11 @@ def show_picture(
     check_views(views if near is None else VIEWS[:1], size)
     panel = None if near is None else panel_to_show(garment, near)
     model = model_of(garment)
+    ground = ground_under(model)
     if panel is None:
-        scene = Scene(
-            model=model, maps=maps, lights=studio_lights(), ground=ground_under(model)
-        )
-        return render(scene, cameras(model, views, size), size, threads=threads)
-    camera = near_camera(garment, panel, size)
-    scene = Scene(model=model, maps=maps, lights=raking_lights(), ground=ground_under(model))
-    return render(scene, ((0, camera),), size, threads=threads)
+        lights, placed = studio_lights(), cells(model, views, size, floor_mm=ground.floor_mm)
+    else:
+        camera = near_camera(garment, model, panel, size)
+        lights, placed = raking_lights(), (Cell(left=0, top=0, camera=camera),)
+    scene = Scene(model=model, maps=maps, lights=lights, ground=ground)
+    return render(scene, placed, size, threads=threads)

@@ -92,8 +92,7 @@ def to_picture(camera: Camera, points_mm: F64) -> tuple[F64, F64]:
     """
     away = points_mm - camera.eye_mm
     x, y, back = (
-        away[..., 0] * row[0] + away[..., 1] * row[1] + away[..., 2] * row[2]
-        for row in camera.axes
+        away[..., 0] * row[0] + away[..., 1] * row[1] + away[..., 2] * row[2] for row in camera.axes
     )
     depth = np.maximum(-back, 1e-6)
     scale = camera.focal_px / depth
@@ -148,10 +147,9 @@ def places(projected: Projected, face: I32, x_px: F32, y_px: F32) -> Places:
     inverse = 1.0 / (shares[0] + shares[1] + shares[2])
     shares *= inverse
     steps = table[:6]
-    for half in (steps[:3], steps[3:]):
-        total = half[0] + half[1] + half[2]
-        half -= shares * total
-        half *= inverse
+    for k in (0, 3):
+        steps[k : k + 3] -= shares * (steps[k] + steps[k + 1] + steps[k + 2])
+    steps *= inverse
     return Places(face, shares, steps)
 
 
@@ -169,7 +167,7 @@ def at_places(where: Places, corners: F32) -> F32:
     """
     deep = corners.shape[2]
     table = np.take(corners.reshape(len(corners), -1), where.face, axis=0).T
-    out = table[:deep] * where.shares[0]
+    out: F32 = table[:deep] * where.shares[0]
     out += table[deep : 2 * deep] * where.shares[1]
     out += table[2 * deep :] * where.shares[2]
     return out

@@ -13,10 +13,9 @@ one-moment form; `maps` filters by the same rule). That also holds for the blend
 import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any
+from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from texbake.arrays import F32, U8, U16, bands
 from texbake.colour import srgb_decode
@@ -121,7 +120,7 @@ def pyramid(
     with ThreadPoolExecutor(threads) as pool:
         for job in [pool.submit(fill, band) for band in bands(len(first), rows)]:
             job.result()
-    for large, small in zip(kept, kept[1:], strict=False):
+    for large, small in pairwise(kept):
         _grid(texels, small)[:] = halve(_grid(texels, large))
     return Pyramid(texels=texels, levels=tuple(kept), base=base, size_px=(width, height))
 
@@ -147,9 +146,7 @@ def _levels(
             return found
         start += size[0] * size[1] if number >= base else 0
         number += 1
-        size, origin, whole = (
-            (a // 2, b // 2) for a, b in (size, origin, whole)
-        )
+        size, origin, whole = ((a // 2, b // 2) for a, b in (size, origin, whole))
 
 
 def _grid(texels: F32, level: Level) -> F32:
@@ -190,18 +187,14 @@ def decode(maps: MapArrays, rows: slice, columns: slice) -> F32:
     return out
 
 
-def _slopes(codes: U8 | U16) -> tuple[F32, F32, NDArray[np.floating[Any]]]:
+def _slopes(codes: U8 | U16) -> tuple[F32, F32, F32]:
     """Slopes of normals along +U and +V, so that (across, up, 1) is the normal; and their square.
 
     glTF 2.0: a code c of a maximum m stands for 2 c / m - 1; green is up.
     """
     half = float(np.iinfo(codes.dtype).max) / 2.0
-    across, up, out = (codes[..., k].astype(np.float32) for k in range(3))
-    out -= half
+    across, up, out = (codes[..., k].astype(np.float32) - half for k in range(3))
     np.maximum(out, _LEAST_NZ * half, out=out)
-    square = np.zeros_like(out)
-    for part in (across, up):
-        part -= half
-        part /= out
-        square += part * part
-    return across, up, square
+    across /= out
+    up /= out
+    return across, up, across * across + up * up

@@ -106,9 +106,7 @@ def _table(levels: tuple[Level, ...]) -> I64:
     return np.array(rows, np.int64).T
 
 
-def _cells(
-    levels: tuple[Level, ...], number: I32, u: F32, v: F32
-) -> tuple[F32, F32, F32, F32]:
+def _cells(levels: tuple[Level, ...], number: I32, u: F32, v: F32) -> tuple[F32, F32, F32, F32]:
     """Texel left of and above each point, counted in the window, and the share to the next."""
     table = _table(levels).astype(np.float32)
     _, _, _, left, top, wide, high = np.take(table, number, axis=1)
@@ -200,7 +198,6 @@ def _settle(out: F32) -> None:
 
 def _square(read: F32) -> F32:
     """Square of the slope, (N,)."""
-    square = read[ACROSS] * read[ACROSS]
+    square: F32 = read[ACROSS] * read[ACROSS]
     square += read[UP] * read[UP]
     return square
-

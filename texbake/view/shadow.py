@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F32, F64
+from texbake.arrays import F32, F64, I32
 from texbake.view.spans import CENTRES, faces_in, visible
 from texbake.view.values import Light, Model
+from texbake.view.vectors import along
 
 _RIM = 2  # cells left free round the garment
 _OUT = 1.6  # points are moved out by so many cells
@@ -73,16 +74,15 @@ def depth_map(model: Model, to_light: F64, size_px: int) -> DepthMap:
     )
 
 
-def seen_share(depth: DepthMap, points_mm: F32, normals: F32, facing: F32) -> F32:
+def seen_share(depth: DepthMap, points_mm: F32, normals: F32) -> F32:
     """How much of a lamp each point sees.
 
     Parameters
     ----------
     depth : DepthMap
     points_mm, normals : (3, N) float32
-        The normals of the mesh, turned to the eye.
-    facing : (N,) float32
-        Cosine between normal and lamp.
+        The normals are the mesh's, without relief, on the side that is seen. A point is moved
+        out along them, so cloth is dark where the lamp is behind it.
 
     Returns
     -------
@@ -90,40 +90,29 @@ def seen_share(depth: DepthMap, points_mm: F32, normals: F32, facing: F32) -> F3
         0 to 1.
     """
     size = depth.nearness.shape[0]
-    out = np.copysign(_OUT * depth.cell_mm, facing)
-    x, y, z = (_moved(depth, axis, points_mm, normals, out) for axis in range(3))
+    moved = normals * (_OUT * depth.cell_mm)
+    moved += points_mm
+    z = along(moved, depth.axes[2])
     z += _TOWARDS * depth.cell_mm
-    x, y = (np.clip(part - 0.5, 0.0, size - 1.001) for part in (x, y))
+    x, y = (along(moved, depth.axes[k]) + (float(depth.origin[k]) - 0.5) for k in range(2))
+    np.clip(x, 0.0, size - 1.001, out=x)
+    np.clip(y, 0.0, size - 1.001, out=y)
     column, row = x.astype(np.int32), y.astype(np.int32)
     x -= column
     y -= row
-    row *= size
-    row += column
+    at = row * size
+    at += column
     flat = depth.nearness.reshape(-1)
-    upper = _blend(flat, row, z, x)
-    row += size
-    lower = _blend(flat, row, z, x)
+    upper = _blend(flat, at, z, x)
+    at += size
+    lower = _blend(flat, at, z, x)
     lower -= upper
     lower *= y
     lower += upper
     return lower
 
 
-def _moved(depth: DepthMap, axis: int, points_mm: F32, normals: F32, out: F32) -> F32:
-    """One coordinate in the map of points that are moved out along their normals."""
-    a, b, c = (float(v) for v in depth.axes[axis])
-    place = normals[0] * a
-    place += normals[1] * b
-    place += normals[2] * c
-    place *= out
-    place += points_mm[0] * a
-    place += points_mm[1] * b
-    place += points_mm[2] * c
-    place += float(depth.origin[axis])
-    return place
-
-
-def _blend(flat: F32, at: F32, z: F32, share: F32) -> F32:
+def _blend(flat: F32, at: I32, z: F32, share: F32) -> F32:
     """Compare with two neighbouring cells and blend the answers, 1 for lit."""
     lit = (np.take(flat, at) <= z).astype(np.float32)
     at += 1

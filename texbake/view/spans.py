@@ -64,7 +64,9 @@ def faces_in(corner_px: F64, plane: F64, size_px: tuple[int, int]) -> Faces:
     ValueError
         If a face that meets the picture reaches more than 65,536 px away.
     """
-    low, high = corner_px.min(axis=1), corner_px.max(axis=1)
+    first, second, third = (corner_px[:, k] for k in range(3))  # min(axis=1): 10 times as slow
+    low = np.minimum(np.minimum(first, second), third)
+    high = np.maximum(np.maximum(first, second), third)
     kept = np.flatnonzero(((high > 0.0) & (low < np.array(size_px, np.float64))).all(axis=1))
     inside = corner_px[kept]
     if np.abs(inside).max(initial=0.0) > FAR_PX:
@@ -124,9 +126,7 @@ def visible(
     return nearest, np.take(faces.number[which], span[won]), column[won]
 
 
-def owners(
-    faces: Faces, rows: slice, width: int, shifts: tuple[float, ...] = PATTERN
-) -> I32:
+def owners(faces: Faces, rows: slice, width: int, shifts: tuple[float, ...] = PATTERN) -> I32:
     """Name the nearest face of each sample; of equally near ones the last in ``faces``.
 
     Returns
@@ -158,29 +158,43 @@ def _spans(
     faces: Faces, rows: slice, width: int, shifts: tuple[float, ...]
 ) -> tuple[I64, I64, I64, I64]:
     """Spans of the faces in a band: face, row of samples, first column and one past the last."""
-    deep = len(shifts)
+    deep, one = len(shifts), 1 << BITS
     met = np.flatnonzero((faces.bottom > rows.start) & (faces.top < rows.stop))
-    corner = faces.corner[met]
-    order = np.argsort(corner[:, :, 1], axis=1, kind="stable")
-    corner = np.take_along_axis(corner, order[:, :, None], axis=1)
-    one = 1 << BITS
-    first = -(-(2 * deep * corner[:, 0, 1] - one) // (2 * one))
-    last = -(-(2 * deep * corner[:, 2, 1] - one) // (2 * one))
-    first, last = (y.clip(rows.start * deep, rows.stop * deep) for y in (first, last))
-    which, row = spread(first, last - first)
-    y = (2 * row + 1) * one // (2 * deep)
+    edges, ends = _edges(faces.corner[met])
+    low, high = ((2 * deep * ends[k] - one + 2 * one - 1) // (2 * one) for k in (0, 2))
+    low, high = (y.clip(rows.start * deep, rows.stop * deep) for y in (low, high))
+    which, row = spread(low, high - low)
+    y = (2 * row + 1) * (one // (2 * deep))
     shift = np.rint(np.array(shifts) * one).astype(np.int64)[row % deep]
-    upper, middle, lower = corner[which, 0], corner[which, 1], corner[which, 2]
-    knee = (y >= middle[:, 1])[:, None]
-    short = _crossing(np.where(knee, middle, upper), np.where(knee, lower, middle), y, shift)
-    long = _crossing(upper, lower, y, shift)
+    long = _crossing(edges, 3 * which, y, shift)
+    knee = y >= ends[1][which]
+    short = _crossing(edges, 3 * which + 1 + knee, y, shift)
     start, end = np.minimum(short, long).clip(0, width), np.maximum(short, long).clip(0, width)
-    kept = start < end
+    kept = np.flatnonzero(start < end)
     return met[which[kept]], row[kept], start[kept], end[kept]
 
 
-def _crossing(upper: I64, lower: I64, y: I64, shift: I64) -> I64:
+def _edges(corner: I64) -> tuple[I64, I64]:
+    """Edges of faces, from the upper end: x, y, run, rise; and the faces' y from the top.
+
+    Returns
+    -------
+    edges : (3 K, 4) int64
+        Of each face the long edge, the upper and the lower one.
+    y : (3, K) int64
+    """
+    order = np.argsort(corner[:, :, 1], axis=1, kind="stable")
+    corner = np.take_along_axis(corner, order[:, :, None], axis=1)
+    start, end = corner[:, [0, 0, 1]], corner[:, [2, 1, 2]]
+    side = end - start
+    np.maximum(side[:, :, 1], 1, out=side[:, :, 1])  # level edges bound no span
+    edges = np.concatenate([start, side], axis=2).reshape(-1, 4)
+    return edges, np.ascontiguousarray(corner[:, :, 1].T)
+
+
+def _crossing(edges: I64, which: I64, y: I64, shift: I64) -> I64:
     """First column whose sample is not left of an edge, at height ``y``."""
-    rise = lower[:, 1] - upper[:, 1]
-    above = (upper[:, 0] - shift) * rise + (lower[:, 0] - upper[:, 0]) * (y - upper[:, 1])
-    return ceil_div(above, np.maximum(rise, 1) << BITS)
+    x, top, run, rise = np.take(edges, which, axis=0).T
+    above = (x - shift) * rise
+    above += run * (y - top)
+    return ceil_div(above, rise << BITS)

@@ -2,17 +2,18 @@
 
 It stands still before the camera, and the garment is turned, as a photographer would do it. All
 lamps are sets of small ones, so that soft light and soft shadows are sums of hard ones. Strengths
-are scaled so that a white matt surface that faces the camera reads 1: a mid-grey cloth then has in
-the picture the code that it has in the albedo.
+are scaled by a grey card: a flat mid-grey cloth that faces the camera has in the picture the code
+that it has in the albedo, gloss and all.
 """
 
 import math
-from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
 from texbake.arrays import F32, F64
+from texbake.view.shade import Surface, shade
 from texbake.view.values import Ground, Light, Model
 
 GOLDEN_RAD: Final = math.pi * (3.0 - math.sqrt(5.0))  # turns that never line up (Vogel 1979)
@@ -20,8 +21,10 @@ GOLDEN_RAD: Final = math.pi * (3.0 - math.sqrt(5.0))  # turns that never line up
 # By eye, as all of this studio: pleasant, and relief shows.
 _BACKDROP: Final = (0.87, 0.78)  # linear light at top and bottom
 _FLOOR_GAP: Final = 0.035  # between garment and floor, of the garment's height
-_SHADE: Final = 0.55  # most that the floor loses
+_SHADE: Final = 0.4  # most that the floor loses
 _CELLS: Final = 96
+_CARD: Final = 0.18  # the photographer's grey card
+_CARD_ALPHA: Final = 0.6  # roughness 0.77, as measured cloth has (shared/tables)
 
 
 def soft_box(
@@ -108,11 +111,11 @@ def studio_lights() -> tuple[Light, ...]:
     """Lamps for the whole garment: large key from the upper left, fill, rims, dome."""
     return _exposed(
         (
-            *soft_box(-42.0, 38.0, 13.0, 1.0, count=12, shadow_px=512),
-            *soft_box(55.0, 10.0, 20.0, 0.22, count=6, shadow_px=256),
-            *soft_box(-140.0, 25.0, 12.0, 0.35, count=3, shadow_px=256),
-            *soft_box(140.0, 25.0, 12.0, 0.35, count=3, shadow_px=256),
-            *dome(0.55, 0.30, count=24, shadow_px=192),
+            *soft_box(-50.0, 36.0, 13.0, 1.0, count=10, shadow_px=384),
+            *soft_box(60.0, 8.0, 20.0, 0.12, count=4, shadow_px=192),
+            *soft_box(-135.0, 20.0, 12.0, 0.35, count=3, shadow_px=192),
+            *soft_box(130.0, 25.0, 12.0, 0.45, count=3, shadow_px=192),
+            *dome(0.42, 0.20, count=20, shadow_px=160),
         )
     )
 
@@ -121,28 +124,23 @@ def raking_lights() -> tuple[Light, ...]:
     """Lamps for a close-up: the key comes in low, so that every yarn throws its shade."""
     return _exposed(
         (
-            *soft_box(-58.0, 24.0, 8.0, 1.0, count=8, shadow_px=512),
-            *soft_box(50.0, 20.0, 20.0, 0.15, count=4, shadow_px=256),
-            *dome(0.45, 0.35, count=24, shadow_px=192),
+            *soft_box(-58.0, 24.0, 8.0, 1.0, count=8, shadow_px=384),
+            *soft_box(50.0, 20.0, 20.0, 0.15, count=4, shadow_px=192),
+            *dome(0.45, 0.35, count=16, shadow_px=160),
         )
     )
 
 
 def _exposed(lights: tuple[Light, ...]) -> tuple[Light, ...]:
-    """Scale strengths so that a white matt surface facing the camera reads 1."""
-    total = sum(light.strength * max(0.0, light.to_light[2]) for light in lights)
-    return tuple(_scaled(lights, 1.0 / total))
-
-
-def _scaled(lights: tuple[Light, ...], factor: float) -> Iterator[Light]:
-    for light in lights:
-        yield Light(
-            to_light=light.to_light,
-            strength=light.strength * factor,
-            radius_rad=light.radius_rad,
-            ambient=light.ambient,
-            shadow_px=light.shadow_px,
-        )
+    """Scale strengths so that a grey card of rough cloth that faces the camera reads its albedo."""
+    zero, ahead = np.zeros((3, 1), np.float32), np.array([[0.0], [0.0], [1.0]], np.float32)
+    texels = np.array([*(3 * [_CARD]), 0.0, 0.0, _CARD_ALPHA**2, 0.0, 1.0], np.float32)
+    card = Surface(
+        points_mm=zero, smooth=ahead, normals=ahead, to_eye=ahead, texels=texels[:, None]
+    )
+    seen = shade(card, [(light, light.to_light, None) for light in lights])
+    scale = _CARD / float(seen[0, 0])
+    return tuple(replace(light, strength=light.strength * scale) for light in lights)
 
 
 def _direction(azimuth_rad: float, height_rad: float) -> F64:
@@ -166,7 +164,7 @@ def ground_under(model: Model) -> Ground:
     """
     points = model.points_mm.reshape(-1, 3)
     low, high = points.min(axis=0), points.max(axis=0)
-    tall = max(float(high[1] - low[1]), 1e-6)
+    tall = max(float(high[1] - low[1]), 1.0)
     floor = float(low[1]) - _FLOOR_GAP * tall
     reach = 0.55 * max(float(high[0] - low[0]), float(high[2] - low[2])) + 0.25 * tall
     middle = (low + high) / 2.0
@@ -196,6 +194,7 @@ def _shade(
     row = ((middle[:, 2] - corner[1]) / step).astype(np.int64).clip(0, _CELLS - 1)
     splat = np.bincount(row * _CELLS + column, area * near, _CELLS * _CELLS)
     cells = splat.reshape(_CELLS, _CELLS)
-    blurred = sum(gaussian_filter(cells, width, mode="constant") for width in (3.0, 8.0))
+    blurred = sum(gaussian_filter(cells, width, mode="constant") for width in (5.0, 14.0))
     dark = _SHADE * (1.0 - np.exp(-1.5 * blurred / max(float(np.max(blurred)), 1e-12)))
-    return np.asarray(dark, np.float32)
+    edge = np.sin(np.pi * (np.arange(_CELLS) + 0.5) / _CELLS) ** 0.5  # the floor ends unseen
+    return np.asarray(dark * edge * edge[:, None], np.float32)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from texbake.arrays import F32, F64
+from texbake.arrays import F32, F64, I32
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -19,12 +19,15 @@ class Model:
         ``cross(normal, tangent) * w`` (glTF 2.0, section 3.7.2.1).
     uv : (F, 3, 2) float64
         (0, 0) at the bottom left.
+    face : (F,) int32
+        Their numbers in the garment.
     """
 
     points_mm: F64
     normals: F32
     tangents: F32
     uv: F64
+    face: I32
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -52,6 +55,15 @@ class Camera:
     centre_px: tuple[float, float]
     size_px: tuple[int, int]
     near_mm: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Cell:
+    """One view's place in a picture: its first column and row, and its camera."""
+
+    left: int
+    top: int
+    camera: Camera
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,20 +13,21 @@ from functools import partial
 import numpy as np
 
 from texbake.arrays import F32, F64, U8, bands
-from texbake.colour import srgb_codes
+from texbake.colour import srgb_encode
 from texbake.maps.values import MapArrays
-from texbake.view.backdrop import backdrop
+from texbake.view.backdrop import backdrop, dither, gradient
 from texbake.view.fragments import fragments, resolve
-from texbake.view.frames import unit32
 from texbake.view.project import Places, Projected, at_places, places, project, steps_at
 from texbake.view.pyramid import ACROSS, UP, Pyramid, pyramid
 from texbake.view.sample import MOST_TAPS, footprint, read_maps
-from texbake.view.shade import REFLECTANCE, Seen, Surface, shade
+from texbake.view.shade import REFLECTANCE, Lamp, Surface, shade
 from texbake.view.shadow import depth_map, lamps_in_space, seen_share
 from texbake.view.spans import BITS, PATTERN, owners
-from texbake.view.values import Camera, Ground, Light, Model
+from texbake.view.values import Camera, Cell, Ground, Light, Model
+from texbake.view.vectors import cross, dot, make_unit
 
-BAND_PIXELS = 65536
+BAND_PIXELS = 32768
+_DITHER = 0.9  # codes, from end to end
 _SHOULDER = 0.9  # linear light over it is pressed together
 
 
@@ -58,7 +59,7 @@ class _View:
 
     camera: Camera
     projected: Projected
-    lamps: tuple[tuple[Light, tuple[float, float, float], Seen | None], ...]
+    lamps: tuple[Lamp, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,19 +103,19 @@ def radiance(scene: Scene, camera: Camera, *, threads: int = 1) -> tuple[F32, F3
 
 def render(
     scene: Scene,
-    cameras: tuple[tuple[int, Camera], ...],
+    cells: tuple[Cell, ...],
     size_px: tuple[int, int],
     *,
     threads: int | None = None,
     band_pixels: int = BAND_PIXELS,
 ) -> U8:
-    """Draw a scene from several cameras, side by side.
+    """Draw a scene from several cameras into one picture.
 
     Parameters
     ----------
     scene : Scene
-    cameras : tuple of (int, Camera)
-        First column of each view, and its camera; all as high as the picture.
+    cells : tuple of Cell
+        Where each camera's picture goes.
     size_px : (int, int)
         Width and height of the picture.
     threads, band_pixels : int
@@ -125,24 +126,42 @@ def render(
     (H, W, 3) uint8
         sRGB, row 0 at the top.
     """
-    picture = np.zeros((size_px[1], size_px[0], 3), np.uint8)
+    width, height = size_px
+    grey = np.zeros(height, np.float32) if scene.ground is None else gradient(scene.ground, height)
+    picture = np.empty((height, width, 3), np.uint8)
+    for rows in bands(height, max(1, band_pixels // width)):
+        plain = np.repeat(grey[rows], width)
+        picture[rows] = _codes(np.stack([plain] * 3), width, rows, 0)
 
-    def keep(view: int, rows: slice, colour: F32, covered: F32) -> None:
-        start, camera = cameras[view]
+    def keep(number: int, rows: slice, colour: F32, covered: F32) -> None:
+        cell = cells[number]
+        at = slice(rows.start + cell.top, rows.stop + cell.top)
         if scene.ground is not None:
-            colour += backdrop(scene.ground, camera, rows) * (1.0 - covered)
-        _shoulder(colour)
-        codes = srgb_codes(np.ascontiguousarray(colour.T))
-        width = camera.size_px[0]
-        picture[rows, start : start + width] = codes.reshape(-1, width, 3)
+            behind = backdrop(scene.ground, cell.camera, rows, grey[at])
+            behind *= 1.0 - covered
+            colour += behind
+        wide = cell.camera.size_px[0]
+        picture[at, cell.left : cell.left + wide] = _codes(colour, wide, at, cell.left)
 
     workers = threads or os.cpu_count() or 1
-    _draw(scene, tuple(camera for _, camera in cameras), keep, workers, band_pixels)
+    _draw(scene, tuple(cell.camera for cell in cells), keep, workers, band_pixels)
     return picture
 
 
+def _codes(colour: F32, width: int, rows: slice, left: int) -> U8:
+    """Turn linear light (3, N) into sRGB codes (rows, width, 3), dithered by half a code."""
+    _shoulder(colour)
+    np.clip(colour, 0.0, 1.0, out=colour)
+    encoded = srgb_encode(colour)
+    encoded *= 255.0
+    encoded += dither(width, rows, left).reshape(-1) * _DITHER
+    encoded += 0.5
+    np.clip(encoded, 0.0, 255.0, out=encoded)
+    return np.ascontiguousarray(encoded.astype(np.uint8).T).reshape(-1, width, 3)
+
+
 def _shoulder(colour: F32) -> None:
-    """Press what is brighter than 0.9 into 0.9 to 1, smoothly, in place: whites keep their relief."""
+    """Press what is brighter than 0.9 into 0.9 to 1, in place: whites keep their relief."""
     over = colour - _SHOULDER
     np.maximum(over, 0.0, out=over)
     bent = over / (1.0 + over * (1.0 / (1.0 - _SHOULDER)))
@@ -160,11 +179,11 @@ def _draw(
     shared = _share(scene, projected, threads)
     with ThreadPoolExecutor(threads) as pool:
         views = list(_prepare(scene, cameras, projected, shared.middle, pool))
-        jobs = []
-        for number, view in enumerate(views):
-            width, height = view.camera.size_px
-            for rows in bands(height, max(1, band_pixels // width)):
-                jobs.append(pool.submit(_band, shared, view, number, rows, keep))
+        jobs = [
+            pool.submit(_band, shared, view, number, rows, keep)
+            for number, view in enumerate(views)
+            for rows in bands(view.camera.size_px[1], max(1, band_pixels // view.camera.size_px[0]))
+        ]
         for job in jobs:
             job.result()
 
@@ -222,7 +241,11 @@ def _prepare(
             for light, direction in zip(scene.lights, directions, strict=True)
         ]
         lamps = tuple(
-            (light, (float(x), float(y), float(z)), job and partial(seen_share, job.result()))
+            (
+                light,
+                (float(x), float(y), float(z)),
+                partial(seen_share, job.result()) if job else None,
+            )
             for light, (x, y, z), job in zip(scene.lights, directions, jobs, strict=True)
         )
         yield _View(camera, one, lamps)
@@ -246,34 +269,23 @@ def _surface(shared: _Shared, view: _View, where: Places) -> Surface:
     points = at_places(where, shared.points_mm)
     frame = at_places(where, shared.frames)
     smooth, tangent, hand = frame[:3], frame[3:6], np.sign(frame[6])
-    unit32(*smooth)
-    tangent -= smooth * (smooth * tangent).sum(axis=0)
-    unit32(*tangent)
-    bitangent = _cross(smooth, tangent)
+    make_unit(smooth)
+    tangent -= smooth * dot(smooth, tangent)
+    make_unit(tangent)
+    bitangent = cross(smooth, tangent)
     bitangent *= hand
     normals = tangent * texels[ACROSS]
     normals += bitangent * texels[UP]
     normals += smooth
-    unit32(*normals)
+    make_unit(normals)
     behind = np.where(view.projected.turned[where.face], -1.0, 1.0).astype(np.float32)
     eye = (view.camera.eye_mm - shared.middle).astype(np.float32)
     to_eye = eye[:, None] - points
-    unit32(*to_eye)
+    make_unit(to_eye)
     return Surface(
         points_mm=points,
         smooth=smooth * behind,
         normals=normals * behind,
         to_eye=to_eye,
         texels=texels,
-    )
-
-
-def _cross(a: F32, b: F32) -> F32:
-    """Cross products of (3, N) vectors."""
-    return np.stack(
-        [
-            a[1] * b[2] - a[2] * b[1],
-            a[2] * b[0] - a[0] * b[2],
-            a[0] * b[1] - a[1] * b[0],
-        ]
     )
