@@ -10,104 +10,53 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
 
-Triple = tuple[float, float, float]
+from texbake.recipe.weave_values import Basket, Crepe, Herringbone, RepWeave, Sateen
+from texbake.recipe.yarn_values import (
+    BLACK,
+    Colour,
+    Melange,
+    Order,
+    Triple,
+    Yarn,
+    mixed,
+    to_linear,
+    to_srgb,
+)
 
-
-def to_linear(encoded: float) -> float:
-    """Decode one sRGB channel, 0 to 1, to linear light (IEC 61966-2-1)."""
-    return encoded / 12.92 if encoded <= 0.04045 else math.pow((encoded + 0.055) / 1.055, 2.4)
-
-
-def to_srgb(linear: float) -> float:
-    """Encode one channel of linear light, 0 to 1, as sRGB (IEC 61966-2-1)."""
-    return linear * 12.92 if linear <= 0.0031308 else 1.055 * math.pow(linear, 1 / 2.4) - 0.055
-
-
-@dataclass(frozen=True, slots=True)
-class Colour:
-    """An sRGB colour, each channel encoded, 0 to 1."""
-
-    srgb: Triple
-
-    def __post_init__(self) -> None:
-        """Refuse what cannot be."""
-        if not all(0.0 <= c <= 1.0 for c in self.srgb):
-            raise ValueError(f"a colour is three numbers in 0..1, not {self.srgb}")
-
-    @property
-    def linear(self) -> Triple:
-        """The three channels in linear light, 0 to 1."""
-        r, g, b = self.srgb
-        return to_linear(r), to_linear(g), to_linear(b)
-
-    @property
-    def hex(self) -> str:
-        """As ``#rrggbb``, rounded to 8 bits a channel."""
-        return "#" + "".join(f"{round(c * 255):02x}" for c in self.srgb)
-
-
-BLACK = Colour((0.0, 0.0, 0.0))
-
-
-@dataclass(frozen=True, slots=True)
-class Melange:
-    """A yarn spun of fibres of several colours, with the share of each; shares sum to 1."""
-
-    parts: tuple[tuple[Colour, float], ...]
-
-    def __post_init__(self) -> None:
-        """Refuse what cannot be."""
-        total = math.fsum(share for _, share in self.parts)
-        if not math.isclose(total, 1.0, abs_tol=1e-9):
-            raise ValueError(f"shares of a melange sum to 1, not {total}")
-
-    @property
-    def mean(self) -> Colour:
-        """The colour from far away: fibres mix in linear light."""
-        mixed = [math.fsum(s * c.linear[k] for c, s in self.parts) for k in range(3)]
-        r, g, b = (min(to_srgb(m), 1.0) for m in mixed)
-        return Colour((r, g, b))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Yarn:
-    """One yarn system.
-
-    Attributes
-    ----------
-    count_tex : float
-        Grams per 1000 m (ISO 1144).
-    per_cm : float
-        Ends or picks per cm; 0 for the yarn of a knit or a felt.
-    colour : Colour
-        Of a melange, its mean.
-    irregularity : float
-        Coefficient of variation of the thickness along the yarn.
-    lustre : float
-        0 = dull staple, 1 = smooth filament.
-    """
-
-    count_tex: float
-    per_cm: float
-    colour: Colour
-    melange: Melange | None = None
-    twist: Literal["S", "Z"] = "Z"
-    irregularity: float = 0.10
-    metallic: bool = False
-    lustre: float = 0.2
-
-    def __post_init__(self) -> None:
-        """Refuse what cannot be."""
-        if not self.count_tex > 0.0:
-            raise ValueError(f"count_tex is {self.count_tex}, not above 0")
-        if not self.per_cm >= 0.0:
-            raise ValueError(f"per_cm is {self.per_cm}, below 0")
-
-    @property
-    def undyed(self) -> "Yarn":
-        """The yarn in black; of a melange, the shares stay."""
-        melange = self.melange and Melange(tuple((BLACK, share) for _, share in self.melange.parts))
-        return replace(self, colour=BLACK, melange=melange)
+__all__ = [
+    "BLACK",
+    "Basket",
+    "Colour",
+    "Crepe",
+    "Draft",
+    "Fabric",
+    "Felt",
+    "HemRecipe",
+    "Herringbone",
+    "Jersey",
+    "Melange",
+    "Order",
+    "PanelRecipe",
+    "Plain",
+    "Project",
+    "Recipe",
+    "RepWeave",
+    "Rib",
+    "Sateen",
+    "Satin",
+    "SeamRecipe",
+    "Stitching",
+    "Structure",
+    "Thread",
+    "Triple",
+    "Twill",
+    "Up",
+    "Weave",
+    "Yarn",
+    "mixed",
+    "to_linear",
+    "to_srgb",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +137,8 @@ class Felt:
     kind: Literal["felt"] = "felt"
 
 
-Structure = Plain | Twill | Satin | Draft | Jersey | Rib | Felt
+Weave = Plain | Twill | Satin | Draft | Basket | RepWeave | Herringbone | Sateen | Crepe
+Structure = Weave | Jersey | Rib | Felt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
