@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from texbake.recipe import json_schema, loads, models, reference_markdown
+from texbake.recipe import json_schema, keys, loads, models, reference_markdown, sewing_keys
 from texbake.recipe.__main__ import REFERENCE, SCHEMA, write
 from texbake.recipe.document import _SECTIONS
 from texbake.recipe.tree import parse, plain
@@ -185,8 +185,12 @@ def test_writing_gives_both_files(tmp_path: Path) -> None:
 
 def test_every_model_and_every_key_is_in_the_reference() -> None:
     shown = {model for _, _, model in _SECTIONS}
-    bases = {models.Keys, models.Cloth, models.Stitching}
-    found = {m for m in vars(models).values() if isinstance(m, type) and issubclass(m, models.Keys)}
+    bases = {keys.Keys, models.Cloth, sewing_keys.Stitching}
+    found = {
+        m
+        for m in (*vars(models).values(), *vars(sewing_keys).values())
+        if isinstance(m, type) and issubclass(m, keys.Keys)
+    }
     assert found - bases == shown
     text = reference_markdown()
     for model in shown:
@@ -201,12 +205,12 @@ def test_every_recipe_in_the_reference_is_right() -> None:
     assert list(loads("".join(blocks), PATH).colourways) == ["slate", "sand"]
 
 
-def example_lines(model: type[models.Keys]) -> list[str]:
+def example_lines(model: type[keys.Keys]) -> list[str]:
     rows = re.findall(r"^\| `(\w+)` .* \| (.*) \|$", section(model), re.MULTILINE)
     return [f"{key}: {value}" for key, cell in rows for value in re.findall(r"`([^`]+)`", cell)]
 
 
-def section(model: type[models.Keys]) -> str:
+def section(model: type[keys.Keys]) -> str:
     title = next(title for title, _, shown in _SECTIONS if shown is model)
     return reference_markdown().split(f"\n## {title}\n")[1].split("\n## ")[0]
 
@@ -216,13 +220,13 @@ WHERE = {
     models.KnitYarn: "fabrics: {{drill: {{knit: rib 1x1, yarn: {{{}}}}}}}",
     models.Fibre: "fabrics: {{drill: {{felt: plain, yarn: {{{}}}}}}}",
     models.FeltForm: "fabrics: {{drill: {{felt: {{{}}}}}}}",
-    models.ThreadKeys: "hems: [{{thread: {{{}}}}}]",
-    models.HemKeys: "hems: [{{{}}}]",
+    sewing_keys.ThreadKeys: "hems: [{{thread: {{{}}}}}]",
+    sewing_keys.HemKeys: "hems: [{{{}}}]",
 }
 
 
 @pytest.mark.parametrize("model", WHERE)
-def test_every_example_in_the_reference_is_read(model: type[models.Keys]) -> None:
+def test_every_example_in_the_reference_is_read(model: type[keys.Keys]) -> None:
     lines = example_lines(model)
     assert lines
     for line in lines:

@@ -11,6 +11,7 @@ import numpy as np
 from texbake.recipe import models
 from texbake.recipe.axes import default_unit_mm, to_y_up
 from texbake.recipe.messages import dotted
+from texbake.recipe.sewing_keys import HemKeys, SeamKeys, Stitching
 from texbake.recipe.structures import Construction, construction, parse_structure
 from texbake.recipe.tree import Node, find, walk
 from texbake.recipe.values import (
@@ -178,7 +179,7 @@ def _in_space(point: Triple, recipe: models.RecipeKeys) -> Triple:
     return x, y, z
 
 
-def _stitching(keys: models.Stitching, line: int | None) -> dict[str, Any]:
+def _stitching(keys: Stitching, line: int | None) -> dict[str, Any]:
     thread = keys.thread
     return {
         "stitch": keys.stitch,
@@ -192,7 +193,7 @@ def _stitching(keys: models.Stitching, line: int | None) -> dict[str, Any]:
     }
 
 
-def _seams(keys: list[models.SeamKeys] | None, tree: Node) -> tuple[SeamRecipe, ...]:
+def _seams(keys: list[SeamKeys] | None, tree: Node) -> tuple[SeamRecipe, ...]:
     """Return the seams; left out, all seams are sewn from inside and show no stitches."""
     if keys is None:
         return (SeamRecipe(between=("all", "all"), stitch=None),)
@@ -207,7 +208,7 @@ def _seams(keys: list[models.SeamKeys] | None, tree: Node) -> tuple[SeamRecipe, 
     )
 
 
-def _hems(keys: list[models.HemKeys] | None, tree: Node) -> tuple[HemRecipe, ...]:
+def _hems(keys: list[HemKeys] | None, tree: Node) -> tuple[HemRecipe, ...]:
     """Return the hems; left out, every open edge is turned in 12 mm and stitched."""
     if keys is None:
         return (HemRecipe(on=("all",), stitch="301", width_mm=12.0),)

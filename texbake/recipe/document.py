@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from texbake.recipe import models, structures, units
+from texbake.recipe import keys, models, sewing_keys, structures, units
 from texbake.recipe.kinds import Kind
 from texbake.recipe.messages import written
 from texbake.recipe.shape import has_origin, inner_models
@@ -36,7 +36,7 @@ def _share(node: Any, forms: list[Json]) -> Any:  # noqa: ANN401  # any JSON
     return {key: _share(value, forms) for key, value in node.items()}
 
 
-_SECTIONS: tuple[tuple[str, str, type[models.Keys]], ...] = (
+_SECTIONS: tuple[tuple[str, str, type[keys.Keys]], ...] = (
     ("The recipe", "", models.RecipeKeys),
     ("A weave", "fabrics.NAME, by its name", models.WeaveFabric),
     ("A drawn weave", "fabrics.NAME, drawn", models.DraftFabric),
@@ -47,9 +47,9 @@ _SECTIONS: tuple[tuple[str, str, type[models.Keys]], ...] = (
     ("Body of a felt", "fabrics.NAME.felt", models.FeltForm),
     ("Fibres of a felt", "fabrics.NAME.yarn of a felt", models.Fibre),
     ("A panel", "panels.NAME", models.PanelKeys),
-    ("A seam", "an entry of seams", models.SeamKeys),
-    ("A hem", "an entry of hems", models.HemKeys),
-    ("Thread", "thread of seams and hems", models.ThreadKeys),
+    ("A seam", "an entry of seams", sewing_keys.SeamKeys),
+    ("A hem", "an entry of hems", sewing_keys.HemKeys),
+    ("Thread", "thread of seams and hems", sewing_keys.ThreadKeys),
 )
 
 _INTRO = """\
@@ -114,7 +114,7 @@ def reference_markdown() -> str:
     return "\n".join(parts)
 
 
-def _section(title: str, where: str, model: type[models.Keys]) -> Iterator[str]:
+def _section(title: str, where: str, model: type[keys.Keys]) -> Iterator[str]:
     yield f"## {title}"
     yield ""
     about = " ".join((model.__doc__ or "").split())

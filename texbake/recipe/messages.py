@@ -7,8 +7,9 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from texbake.errors import UserError
+from texbake.recipe.keys import Keys
 from texbake.recipe.mistake import WrongValueError, advice, shown
-from texbake.recipe.models import FABRICS, Keys
+from texbake.recipe.models import FABRICS
 from texbake.recipe.shape import known
 from texbake.recipe.tree import Node, find, plain
 

@@ -8,62 +8,32 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Discriminator, Field, Tag
+from pydantic import BeforeValidator, Discriminator, Field, Tag
 from pydantic.functional_validators import WrapValidator
 
 from texbake.recipe import kinds, structures, units, words
-from texbake.recipe.kinds import Amount, Choice, Flag, Number, Whole
+from texbake.recipe.keys import (
+    ALL,
+    BOTH,
+    COUNT,
+    NONE,
+    SCALE,
+    ColourValue,
+    Keys,
+    key,
+    length_of,
+    need,
+)
+from texbake.recipe.kinds import Amount, Choice, Flag, Whole
 from texbake.recipe.mistake import WrongValueError
+from texbake.recipe.sewing_keys import HemKeys, SeamKeys
 from texbake.recipe.values import Colour, Draft, Structure, Up
 
-ALL, BOTH, NONE = "all", "both", "none"
-
-
-def key(default: str | float | None, description: str, *examples: object) -> Any:  # noqa: ANN401
-    """Describe a key; its default is written as a recipe would, and read as such."""
-    shown = list(examples) or None
-    if default is None:
-        return Field(default=None, description=description, examples=shown)
-    return Field(default=default, validate_default=True, description=description, examples=shown)
-
-
-def need(description: str, *examples: object) -> Any:  # noqa: ANN401  # as pydantic's Field
-    """Describe a key that must be given."""
-    return Field(description=description, examples=list(examples) or None)
-
-
-def _spelling(schema: dict[str, Any]) -> None:
-    """Let ``color`` stand wherever ``colour`` does, and no key be empty."""
-    keys = schema.get("properties", {})
-    for spec in keys.values():
-        if spec.get("default", "") is None:
-            del spec["default"]
-    for ours, theirs in (("colour", "color"), ("colourways", "colorways")):
-        if ours in keys:
-            keys[theirs] = {**keys[ours], "description": f"Another spelling of {ours}."}
-
-
-class Keys(BaseModel):
-    """Keys of one mapping; any other key is a mistake."""
-
-    noun: ClassVar[str]
-    # Built at the first use: importing the package stays quick.
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, defer_build=True, json_schema_extra=_spelling
-    )
-
-
-def _length(low: float, high: float, example: str) -> Amount:
-    return Amount(of=units.LENGTH, low=low, high=high, example=example)
-
-
-_COUNT = Amount(of=units.COUNT, low=1.0, high=2000.0, example="20 tex")
 _PER_CM = Amount(of=units.ENDS, low=1.0, high=100.0, example="24")
 _LOOPS = Amount(of=units.DENSITY, low=1.0, high=100.0, example="14 /cm")
 _SHARE = Amount(of=units.SHARE, low=0.0, high=1.0, example="60 %")
 _IRREGULAR = Amount(of=units.SHARE, low=0.0, high=0.5, example="10 %")
 _ANGLE = Amount(of=units.ANGLE, low=-6.283185307179586, high=6.283185307179586, example="15 deg")
-_SCALE = Number(low=0.1, high=100.0)
 _UNITS_MM = {u: units.LENGTH.units[u] for u in units.LENGTH.all_units}
 _POINT = kinds.Vector(length=3, whole=False, limit=1e6)
 _ISLAND = Whole(low=0, high=1_000_000)
@@ -78,7 +48,6 @@ _KNIT = words.Phrase(
     read=structures.parse_knit, form=structures.KNITS, examples=structures.KNIT_WORDS
 )
 
-ColourValue = Annotated[Colour, words.ColourText()]
 _SUM_SLACK = 0.001  # 0.1 %: three thirds written as 33.3 %
 
 
@@ -119,7 +88,7 @@ class KnitYarn(Fibre):
     """The yarn of a knit."""
 
     noun: ClassVar[str] = "yarn"
-    count: Annotated[float | None, _COUNT] = key(
+    count: Annotated[float | None, COUNT] = key(
         None, "Fineness (ISO 1144); left out: as usual for the structure.", "20 tex", "Ne 30"
     )
     twist: Annotated[Literal["S", "Z"], Choice(of={"S": "S", "Z": "Z"})] = key(
@@ -145,7 +114,7 @@ class Cloth(Keys):
     colour: Annotated[Colour | None, words.ColourText()] = key(
         None, "Colour of its yarns that name none; left out: the recipe's.", "#3d5a6c"
     )
-    scale: Annotated[float, _SCALE] = key(1.0, "How many times life size the yarns are.", 4)
+    scale: Annotated[float, SCALE] = key(1.0, "How many times life size the yarns are.", 4)
 
 
 class WeaveFabric(Cloth):
@@ -186,7 +155,7 @@ class FeltForm(Keys):
     """The body of a felt."""
 
     noun: ClassVar[str] = "body of a felt"
-    thickness: Annotated[float, _length(0.1, 50.0, "2 mm")] = key("2 mm", "Thickness.", "3 mm")
+    thickness: Annotated[float, length_of(0.1, 50.0, "2 mm")] = key("2 mm", "Thickness.", "3 mm")
 
 
 def _plain_felt(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
@@ -248,80 +217,6 @@ class PanelKeys(Keys):
         "0 deg",
         "Turn of the grain from the garment's up, counter-clockwise from outside.",
         "15 deg",
-    )
-
-
-class ThreadKeys(Keys):
-    """Sewing thread."""
-
-    noun: ClassVar[str] = "thread"
-    colour: Annotated[Colour | None, words.ColourText()] = key(
-        None, "Colour; left out: the cloth's own, a little darker.", "#d8cfb8"
-    )
-    count: Annotated[float, _COUNT] = key("60 tex", "Fineness (ISO 1144).", "Nm 30")
-    metallic: Annotated[bool, Flag()] = key(False, "Metal thread.")
-
-
-def _bare_thread(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
-    """Read a colour in place of a thread as the thread's colour."""
-    return value if isinstance(value, dict) else {"colour": value}
-
-
-_STITCH = Choice(of={"301": "301", NONE: None})
-
-
-class Stitching(Keys):
-    """What seams and hems share."""
-
-    stitch: Annotated[Literal["301"] | None, _STITCH] = key(
-        "301", "Stitch type (ISO 4915), 301 is lockstitch; none: nothing is stitched.", 301, "none"
-    )
-    rows: Annotated[int, Whole(low=1, high=4)] = key(1, "Rows of stitches.", 2)
-    length: Annotated[float, _length(0.5, 20.0, "2.5 mm")] = key(
-        "2.5 mm", "Length of a stitch.", "1/8 in"
-    )
-    from_edge: Annotated[float, _length(0.0, 50.0, "2 mm")] = key(
-        "2 mm", "From the seam line, or the edge, to the first row.", "1/4 in"
-    )
-    spacing: Annotated[float, _length(0.5, 50.0, "6 mm")] = key("6 mm", "Between rows.", "1/4 in")
-    thread: Annotated[
-        ThreadKeys,
-        BeforeValidator(_bare_thread, json_schema_input_type=ColourValue | ThreadKeys),
-    ] = Field(
-        default_factory=ThreadKeys,
-        description="Sewing thread: a colour, or a mapping.",
-        examples=["#d8cfb8", {"colour": "#d8cfb8", "count": "Nm 30"}],
-    )
-    scale: Annotated[float, _SCALE] = key(1.0, "How many times life size the stitches are.", 4)
-
-
-class SeamKeys(Stitching):
-    """How the seams between two panels are made."""
-
-    noun: ClassVar[str] = "seam"
-    between: Annotated[tuple[str, str], words.Names(count=2)] = need(
-        "The two panels; all stands for any.", ["front", "back"]
-    )
-    side: Annotated[str, words.Text(what="both, or one of the two panels")] = key(
-        BOTH, "Where the rows lie: on both sides, or on one panel.", "front"
-    )
-    groove: Annotated[float, _length(0.0, 5.0, "0.4 mm")] = key(
-        "0.4 mm", "Depth of the seam line.", "0.6 mm"
-    )
-
-
-class HemKeys(Stitching):
-    """How open edges are finished."""
-
-    noun: ClassVar[str] = "hem"
-    on: Annotated[tuple[str, ...], words.Names()] = key(
-        ALL, "Panels whose open edges are hemmed.", "front", ["front", "back"]
-    )
-    width: Annotated[float, _length(1.0, 200.0, "12 mm")] = key(
-        "12 mm", "From the edge to the end of the fold.", "3/4 in"
-    )
-    fold: Annotated[float | None, _length(0.0, 20.0, "1 mm")] = key(
-        None, "Height of the step; left out: the thickness of the cloth.", "1 mm"
     )
 
 

@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 from typing import Any, get_args, get_origin
 
-from texbake.recipe.models import FABRICS, Keys, RecipeKeys, structure_of
+from texbake.recipe.keys import Keys
+from texbake.recipe.models import FABRICS, RecipeKeys, structure_of
 
 Path = tuple[int | str, ...]
 

@@ -1,0 +1,95 @@
+"""The keys of a recipe that say how the garment is sewn."""
+
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import BeforeValidator, Field
+
+from texbake.recipe import words
+from texbake.recipe.keys import (
+    ALL,
+    BOTH,
+    COUNT,
+    NONE,
+    SCALE,
+    ColourValue,
+    Keys,
+    key,
+    length_of,
+    need,
+)
+from texbake.recipe.kinds import Choice, Flag, Whole
+from texbake.recipe.values import Colour
+
+
+class ThreadKeys(Keys):
+    """Sewing thread."""
+
+    noun: ClassVar[str] = "thread"
+    colour: Annotated[Colour | None, words.ColourText()] = key(
+        None, "Colour; left out: the cloth's own, a little darker.", "#d8cfb8"
+    )
+    count: Annotated[float, COUNT] = key("60 tex", "Fineness (ISO 1144).", "Nm 30")
+    metallic: Annotated[bool, Flag()] = key(False, "Metal thread.")
+
+
+def _bare_thread(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
+    """Read a colour in place of a thread as the thread's colour."""
+    return value if isinstance(value, dict) else {"colour": value}
+
+
+_STITCH = Choice(of={"301": "301", NONE: None})
+
+
+class Stitching(Keys):
+    """What seams and hems share."""
+
+    stitch: Annotated[Literal["301"] | None, _STITCH] = key(
+        "301", "Stitch type (ISO 4915), 301 is lockstitch; none: nothing is stitched.", 301, "none"
+    )
+    rows: Annotated[int, Whole(low=1, high=4)] = key(1, "Rows of stitches.", 2)
+    length: Annotated[float, length_of(0.5, 20.0, "2.5 mm")] = key(
+        "2.5 mm", "Length of a stitch.", "1/8 in"
+    )
+    from_edge: Annotated[float, length_of(0.0, 50.0, "2 mm")] = key(
+        "2 mm", "From the seam line, or the edge, to the first row.", "1/4 in"
+    )
+    spacing: Annotated[float, length_of(0.5, 50.0, "6 mm")] = key("6 mm", "Between rows.", "1/4 in")
+    thread: Annotated[
+        ThreadKeys,
+        BeforeValidator(_bare_thread, json_schema_input_type=ColourValue | ThreadKeys),
+    ] = Field(
+        default_factory=ThreadKeys,
+        description="Sewing thread: a colour, or a mapping.",
+        examples=["#d8cfb8", {"colour": "#d8cfb8", "count": "Nm 30"}],
+    )
+    scale: Annotated[float, SCALE] = key(1.0, "How many times life size the stitches are.", 4)
+
+
+class SeamKeys(Stitching):
+    """How the seams between two panels are made."""
+
+    noun: ClassVar[str] = "seam"
+    between: Annotated[tuple[str, str], words.Names(count=2)] = need(
+        "The two panels; all stands for any.", ["front", "back"]
+    )
+    side: Annotated[str, words.Text(what="both, or one of the two panels")] = key(
+        BOTH, "Where the rows lie: on both sides, or on one panel.", "front"
+    )
+    groove: Annotated[float, length_of(0.0, 5.0, "0.4 mm")] = key(
+        "0.4 mm", "Depth of the seam line.", "0.6 mm"
+    )
+
+
+class HemKeys(Stitching):
+    """How open edges are finished."""
+
+    noun: ClassVar[str] = "hem"
+    on: Annotated[tuple[str, ...], words.Names()] = key(
+        ALL, "Panels whose open edges are hemmed.", "front", ["front", "back"]
+    )
+    width: Annotated[float, length_of(1.0, 200.0, "12 mm")] = key(
+        "12 mm", "From the edge to the end of the fold.", "3/4 in"
+    )
+    fold: Annotated[float | None, length_of(0.0, 20.0, "1 mm")] = key(
+        None, "Height of the step; left out: the thickness of the cloth.", "1 mm"
+    )
