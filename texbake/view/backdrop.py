@@ -5,6 +5,8 @@ import numpy as np
 from texbake.arrays import F32
 from texbake.view.values import Camera, Ground
 
+_FADE = 0.06  # of a view's height: at its lower edge the floor's shade fades out
+
 
 def gradient(ground: Ground, height_px: int) -> F32:
     """Light of the bare backdrop at each row of a picture. (H,) float32."""
@@ -32,7 +34,10 @@ def backdrop(ground: Ground, camera: Camera, rows: slice, grey: F32) -> F32:
     """
     x = np.arange(camera.size_px[0], dtype=np.float32) + 0.5
     y = np.arange(rows.start, rows.stop, dtype=np.float32) + 0.5
-    light = grey[:, None] * (1.0 - _floor_shade(ground, camera, x, y))
+    shade = _floor_shade(ground, camera, x, y)
+    fade = np.minimum((camera.size_px[1] - y) / (_FADE * camera.size_px[1]), 1.0)
+    shade *= fade[:, None]  # another view may begin below
+    light = grey[:, None] * (1.0 - shade)
     return light.reshape(-1)
 
 

@@ -240,13 +240,10 @@ def _prepare(
             pool.submit(depth_map, model, direction, light.shadow_px) if light.shadow_px else None
             for light, direction in zip(scene.lights, directions, strict=True)
         ]
+        seen = [partial(seen_share, job.result()) if job else None for job in jobs]
         lamps = tuple(
-            (
-                light,
-                (float(x), float(y), float(z)),
-                partial(seen_share, job.result()) if job else None,
-            )
-            for light, (x, y, z), job in zip(scene.lights, directions, jobs, strict=True)
+            (light, (x, y, z), share)
+            for light, (x, y, z), share in zip(scene.lights, directions.tolist(), seen, strict=True)
         )
         yield _View(camera, one, lamps)
 
