@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from texbake.errors import UserErrors
+from texbake.errors import UserError, UserErrors
 from texbake.recipe import loads
 
 PATH = Path("ferry.yaml")
@@ -244,7 +244,12 @@ SEWING = [
     ("seams", "{between: [front, 3]}", "5: seams.0.between.1: 3 is no text", '"3"'),
     ("seams", "{rows: 1}", "5: seams.0: a seam needs 'between'", "add between: [front, back]"),
     ("seams", "{between: [a, b], side: c}", "5: seams.0.side: 'c' is not one of", "both, a, b"),
-    ("seams", "{between: [a, b], stitch: 302}", "5: seams.0.stitch: 302 is not", "'301'?"),
+    (
+        "seams",
+        "{between: [a, b], stitch: 302}",
+        "5: seams.0.stitch: 302 is not",
+        "allowed: 301, none",
+    ),
     ("seams", "{between: [a, b], width: 2 mm}", "5: seams.0.width: a seam has no", "a seam has:"),
     ("seams", "{between: [a, b], thread: {colr: red}}", "5: seams.0.thread.colr: ", "'colour'?"),
     ("seams", "front", "5: seams.0: found 'front'", "a seam has:"),
@@ -298,3 +303,45 @@ def test_lab_outside_srgb_offers_the_nearest_colour_inside() -> None:
 def test_an_alias_is_told_where_it_stands() -> None:
     text = CLOTH + "fabrics:\n  f: {weave: plain, scale: &s 0}\n  g: {knit: rib 1x1, scale: *s}\n"
     assert [m.split(":")[0] for m in told(text)] == ["5", "6"]
+
+
+@pytest.mark.parametrize(
+    ("text", "start", "part"),
+    [
+        ("mesh_unit: meters", "5: mesh_unit: 'meters' is not known", "did you mean 'm'?"),
+        ("hems: [{on: front, back}]", "5: hems.0.back: empty", "several names stand in [ ]"),
+        ("hems: [{width: 2 inches}]", "5: hems.0.width: '2 inches'", "did you mean 'in'?"),
+        ("fabrics: {a: {felt: plain, colour: 0x3d5a6c}}", "5: fabrics.a.colour", '"#3d5a6c"'),
+        ("fabrics: {a: {felt: plain, colour: 112233}}", "5: fabrics.a.colour", '"#112233"'),
+        (
+            "fabrics: {a: {felt: plain, yarn: {lustre: 60}}}",
+            "5: fabrics.a.yarn.lustre: 60 is out of range",
+            "say the unit, as in 60 %",
+        ),
+    ],
+)
+def test_what_a_tired_hand_writes_is_understood(text: str, start: str, part: str) -> None:
+    message = only(f"garment: a\nmesh: a.obj\nfabric: plain\ncolour: red\n{text}\n")
+    assert message.startswith(start), message
+    assert part in message, message
+
+
+def test_of_words_equally_near_the_first_is_offered() -> None:
+    assert "did you mean 'twill 2/1 Z'?" in only("garment: a\nmesh: a.obj\nfabric: twill\n")
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "what", "fix"),
+    [
+        ("file_name: {garment}_{map}", 4, "this is not YAML", "put the text in quotes"),
+        ("hems:\n  - on: all\n  width: 9 mm", 6, "this line does not follow", "exactly below"),
+    ],
+)
+def test_what_yaml_cannot_read_is_told_in_plain_words(
+    text: str, line: int, what: str, fix: str
+) -> None:
+    with pytest.raises(UserError) as caught:
+        loads(f"{CLOTH}{text}\n", PATH)
+    assert caught.value.line == line
+    assert what in caught.value.what
+    assert fix in caught.value.fix

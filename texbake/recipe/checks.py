@@ -8,8 +8,9 @@ from texbake.errors import UserError
 from texbake.recipe.axes import UNIT_MM
 from texbake.recipe.messages import At, told
 from texbake.recipe.mistake import WrongValueError, advice
+from texbake.recipe.shape import known
 from texbake.recipe.structures import parse_structure
-from texbake.recipe.tree import QUOTES, Node, find, plain, walk
+from texbake.recipe.tree import COMMA, QUOTES, Node, find, plain, walk
 
 Finding = tuple[At, str, str]
 _PICKS = ("at", "object", "group", "material", "island", "islands")
@@ -34,9 +35,13 @@ def _mapping(value: object) -> Mapping[str, Any]:
 
 def _empty(tree: Node) -> Iterator[Finding]:
     """Find keys with nothing behind them; a colour without quotes is the usual cause."""
+    models = dict(known(plain(tree)))
     for at, node in walk(tree):
         if node.value is None and not (at[:1] == ("colourways",) and len(at) > 1):
             fix = "write a value, or take the key out"
+            within = models.get(at[:-1])
+            if within is not None and at[-1] not in within.model_fields:
+                fix = f"{fix}; {COMMA}"
             if node.swallowed:
                 fix = QUOTES.format(f'"{node.swallowed}"')
             elif at[-1] in {"colour", "thread"}:

@@ -66,7 +66,10 @@ class Amount(Kind):
         slack = 1e-9 * max(abs(self.low), abs(self.high))
         if not self.low - slack <= number <= self.high + slack:
             found = shown(value) if isinstance(value, str) else f"{value}"
-            raise WrongValueError(f"{found} is out of range", fix=f"allowed: {self.limits}")
+            fix = f"allowed: {self.limits}"
+            if self.of is units.SHARE and not isinstance(value, str):
+                fix = f"say the unit, as in {number:g} %; {fix}"
+            raise WrongValueError(f"{found} is out of range", fix=fix)
         return number
 
     @property

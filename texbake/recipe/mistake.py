@@ -3,6 +3,16 @@
 import difflib
 from collections.abc import Iterable
 
+_ALIKE = 0.6  # as difflib's own
+_UNIT_NAMES = {
+    **dict.fromkeys(("inch", "inches", '"', "\u2033"), "in"),
+    **dict.fromkeys(("metre", "metres", "meter", "meters"), "m"),
+    **dict.fromkeys(("centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
+    **dict.fromkeys(("millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
+    **dict.fromkeys(("degree", "degrees", "\u00b0"), "deg"),
+    **dict.fromkeys(("percent", "per cent"), "%"),
+}
+
 
 class WrongValueError(ValueError):
     """What is wrong with a value and how to cure it; the reader of the recipe adds the line.
@@ -25,17 +35,28 @@ class WrongValueError(ValueError):
 def nearest(word: str, words: Iterable[str]) -> str | None:
     """Return the word that looks most like ``word``, or None; upper and lower case are one.
 
-    A phrase is also known by one of its words.
+    A phrase is also known by one of its words, a unit by its name. Of equals the first counts.
 
     >>> nearest("Widht", ["width", "length"]), nearest("jersy", ["single jersey", "felt"])
     ('width', 'single jersey')
+    >>> nearest("inches", ["mm", "in"]), nearest("401", ["301", "none"])
+    ('in', None)
     """
+    word = word.strip().lower()
     whole = {w.lower(): w for w in words}
-    parts = {part: w for w in whole.values() for part in w.lower().split() if len(part) > 3}
+    if _UNIT_NAMES.get(word) in whole:
+        return whole[_UNIT_NAMES[word]]
+    if word.isdigit():
+        return None  # another number is another thing, however alike they look
+    parts: dict[str, str] = {}
+    for phrase in whole.values():
+        for part in phrase.lower().split():
+            if len(part) > 3:
+                parts.setdefault(part, phrase)
     for known in (whole, parts):
-        near = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
-        if near:
-            return known[near[0]]
+        alike = [difflib.SequenceMatcher(None, w, word).ratio() for w in known]
+        if max(alike, default=0.0) >= _ALIKE:
+            return list(known.values())[alike.index(max(alike))]
     return None
 
 

@@ -38,6 +38,7 @@ _BARE_HEX = re.compile(r"(?:^|[\s:,\[{-])(#(?:[0-9a-fA-F]{6}|[0-9a-fA-F]{3}))\b"
 _BARE_IN_LINE = re.compile(
     r"""^(?:[^#"']|"[^"]*"|'[^']*')*?[\[{,:]\s+(#(?:[0-9a-fA-F]{6}|[0-9a-fA-F]{3}))\b"""
 )
+COMMA = "in { } a comma begins another key: several names stand in [ ], a text in quotes"
 QUOTES = "put the colour in quotes ({}): without them YAML takes everything after # as a comment"
 
 
@@ -184,6 +185,11 @@ def _broken(error: Any, lines: list[str], path: Path) -> UserError:  # noqa: ANN
             return UserError(f"{found[1]} has no quotes", fix=fix, path=path, line=k)
     what = f"this is not YAML: {error.problem or error.context}"
     fix = "check colons, brackets, quotes and indentation here and in the line before"
+    if lines and re.search(r":\s*\{\w+\}\S", lines[line - 1][:_LOOK]):
+        fix = "put the text in quotes: without them { begins a mapping"
+    elif "expected <block end>" in what:
+        what = "this line does not follow from those before it"
+        fix = "begin it exactly below the first letter of the key that it belongs with"
     if "\\t" in what or "\t" in (lines[line - 1] if lines else ""):
         fix = "indent with spaces: YAML does not allow tabs there"
     return UserError(what, fix=fix, path=path, line=line)
@@ -292,7 +298,9 @@ class _Builder:
             what = f"key {key.value!r} stands twice, first in line {items[key.value].key_line}"
             return UserError(what, fix="keep one of them", path=self.path, line=key.line)
         what = f"a key must be text, not {shown(plain(key))}"
-        fix = "put it in quotes" if not isinstance(key.value, (dict, list)) else "write a word"
+        fix = f"put it in quotes; {COMMA}"
+        if isinstance(key.value, (dict, list)):
+            fix = "write a word"
         if key.value is None:
             fix = QUOTES.format(f'"{key.swallowed}"') if key.swallowed else "write a word"
         return UserError(what, fix=fix, path=self.path, line=key.line)

@@ -19,7 +19,9 @@ class ColourText(Kind):
         if isinstance(value, str):
             return colours.parse_colour(value)
         if isinstance(value, int) and not isinstance(value, bool):
-            fix = f'write {colours.FORMS}; # goes in front: "#{value:06d}"'
+            # Six digits, or what 0x stood before: YAML has read it as a number.
+            digits = f"{value:06d}" if value < 1_000_000 else f"{value:06x}"
+            fix = f'write {colours.FORMS}; # goes in front: "#{digits}"'
             raise WrongValueError(f"{value} is no colour", fix=fix)
         raise WrongValueError(f"{shown(value)} is no colour", fix=f"write {colours.FORMS}")
 
