@@ -265,8 +265,7 @@ def mean_colour(fabric: Fabric) -> tuple[float, float, float]:
     shares = tile.channels[-len(cloth.yarns(fabric)) :].mean((1, 2))
     total = np.zeros(3, np.float32)
     for yarn, share in zip(cloth.yarns(fabric), shares, strict=True):
-        parts = ((yarn.colour, 1.0),) if yarn.melange is None else yarn.melange.parts
-        for colour, part in parts:
+        for colour, part in yarn.dyes:
             total += np.array(colour.linear, np.float32) * np.float32(share * part)
     return float(total[0]), float(total[1]), float(total[2])
 

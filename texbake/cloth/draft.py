@@ -1,4 +1,4 @@
-"""Drafts: which yarn is on top at each crossing (ISO 3572: plain, twill, satin).
+"""Drafts: which yarn is on top at each crossing (ISO 3572).
 
 A draft is a boolean matrix of (picks, ends), row 0 the first pick woven (the lowest), True where
 the warp is on top.
@@ -7,10 +7,38 @@ the warp is on top.
 import numpy as np
 
 from texbake.arrays import Bool
-from texbake.recipe.values import Draft, Plain, Satin, Twill
+from texbake.recipe.values import (
+    Basket,
+    Crepe,
+    Draft,
+    Herringbone,
+    Plain,
+    RepWeave,
+    Sateen,
+    Satin,
+    Twill,
+    Weave,
+)
+
+# Ours: sought so that no float is longer than three, every yarn interlaces alike, and no wave
+# of its spectrum stands out: cloth without lines.
+CREPE = (
+    "x...xx...xx.",
+    "x..x.x..x.xx",
+    "x.xx...xxx..",
+    ".xx..xxx...x",
+    ".xx.x.x..xx.",
+    "x..xx...xxx.",
+    "x.xx..xxx..x",
+    ".x.xxx.x.x..",
+    "xx..xx.x...x",
+    ".xx..xx...xx",
+    "..x...xxx.xx",
+    ".x.xx.x.xx..",
+)
 
 
-def draft_of(weave: Plain | Twill | Satin | Draft) -> Bool:
+def draft_of(weave: Weave) -> Bool:
     """One repeat of a weave.
 
     Returns
@@ -18,13 +46,46 @@ def draft_of(weave: Plain | Twill | Satin | Draft) -> Bool:
     (picks, ends) bool
         True: warp on top. The diagonal of a Z twill runs up to the right, as in the letter.
     """
-    if isinstance(weave, Draft):
-        return np.array([[mark == "x" for mark in row] for row in weave.rows])
-    if isinstance(weave, Plain):
-        return np.array([[True, False], [False, True]])
-    if isinstance(weave, Twill):
-        return _twill(weave.over, weave.under, 1 if weave.direction == "Z" else -1)
-    return _satin(weave.ends, weave.move)
+    match weave:
+        case Draft(rows=rows):
+            return _drawn(rows)
+        case Twill(over=over, under=under, direction=direction):
+            return _twill(over, under, 1 if direction == "Z" else -1)
+        case Satin(ends=ends, move=move) | Sateen(ends=ends, move=move):
+            return _satin(ends, move) ^ isinstance(weave, Sateen)
+        case Herringbone(over=over, under=under, turn=turn):
+            return _herringbone(over, under, turn)
+        case Crepe():
+            return _drawn(CREPE)
+    return _grouped(weave)
+
+
+def _grouped(weave: Plain | Basket | RepWeave) -> Bool:
+    """Plain weave and what comes of it when neighbours work as one."""
+    plain = np.array([[True, False], [False, True]])
+    if isinstance(weave, Basket):
+        plain = np.repeat(np.repeat(plain, weave.picks, 0), weave.ends, 1)
+    elif isinstance(weave, RepWeave):
+        plain = np.repeat(plain, (weave.over, weave.under), 0)
+        plain = plain if weave.system == "warp" else plain.T
+    return plain
+
+
+def _drawn(rows: tuple[str, ...]) -> Bool:
+    return np.array([[mark == "x" for mark in row] for row in rows])
+
+
+def _herringbone(over: int, under: int, turn: int) -> Bool:
+    """One bone of ``turn`` ends leans as Z, the next as S.
+
+    Of an even twill the S bone begins on the opposite of the last Z end, and so back: the cut that
+    keeps the line between bones clean. Other twills have no such end, and turn in a point.
+    """
+    repeat = over + under
+    first = turn - 1 + over if over == under else turn - 2
+    ends = np.concatenate([np.arange(turn), first - np.arange(turn)])
+    up: Bool = (ends[None, :] - np.arange(repeat)[:, None]) % repeat < over
+    return up
 
 
 def _twill(over: int, under: int, step: int) -> Bool:

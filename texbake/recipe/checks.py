@@ -11,6 +11,7 @@ from texbake.recipe.mistake import WrongValueError, advice
 from texbake.recipe.shape import known
 from texbake.recipe.structures import parse_structure
 from texbake.recipe.tree import COMMA, QUOTES, Node, find, plain, walk
+from texbake.recipe.weaves import FIRST_WORDS
 
 Finding = tuple[At, str, str]
 _PICKS = ("at", "object", "group", "material", "island", "islands")
@@ -85,7 +86,7 @@ def _phrase(at: At, name: str, fabrics: Mapping[str, Any]) -> Iterator[Finding]:
         parse_structure(name)
     except WrongValueError as error:
         known = f"fabrics: {', '.join(fabrics)}; or a structure: plain, twill 2/1, felt, ..."
-        if name.split()[:1] in (["twill"], ["satin"], ["rib"]):
+        if name.split()[:1] in [[w] for w in (*FIRST_WORDS, "rib")]:
             yield at, error.what, error.fix
             return
         words = [*fabrics, "plain", "twill 2/1", "satin 5/2", "single jersey", "rib 2x2", "felt"]

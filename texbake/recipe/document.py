@@ -171,9 +171,12 @@ def _usual() -> Iterator[str]:
     yield "| structure | cloth | warp or yarn | ends or wales | weft | picks or courses |"
     yield "| --- | --- | --- | --- | --- | --- |"
     rows = (
-        ("plain, drafts", structures.PLAIN_CLOTH),
+        ("plain, crepe, drafts", structures.PLAIN_CLOTH),
         ("twill", structures.DRILL),
-        ("satin", structures.SATEEN),
+        ("satin; sateen turned over", structures.SATEEN),
+        ("basket", structures.HOPSACK),
+        ("warp rib; weft rib turned", structures.REP),
+        ("herringbone", structures.HERRINGBONE),
         ("single jersey", structures.T_SHIRT),
         ("rib 1x1", structures.FINE_RIB),
         ("other ribs", structures.CUFF_RIB),

@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import BeforeValidator, Discriminator, Field, Tag
 from pydantic.functional_validators import WrapValidator
 
-from texbake.recipe import kinds, structures, units, words
+from texbake.recipe import kinds, structures, units, weaves, words
 from texbake.recipe.keys import (
     ALL,
     BOTH,
@@ -41,9 +41,7 @@ _PANEL_NAME = words.Text(what="the name of a panel", taken=(ALL, BOTH, NONE))
 _FABRIC_NAME = words.Text(what="the name of a fabric", taken=(NONE,))
 _ANY_NAME = words.Text(what="a name in the mesh file")
 _FABRIC = words.Text(what="a key of fabrics, or a structure such as plain, twill 2/1, felt")
-_WEAVE = words.Phrase(
-    read=structures.parse_weave, form=structures.WEAVES, examples=structures.WEAVE_WORDS
-)
+_WEAVE = words.Phrase(read=weaves.parse_weave, form=weaves.WEAVES, examples=weaves.WEAVE_WORDS)
 _KNIT = words.Phrase(
     read=structures.parse_knit, form=structures.KNITS, examples=structures.KNIT_WORDS
 )
@@ -130,7 +128,7 @@ class DraftFabric(Cloth):
     """A weave that is drawn."""
 
     noun: ClassVar[str] = "draft"
-    draft: Annotated[Draft, words.Rows(read=structures.parse_draft)] = need(
+    draft: Annotated[Draft, words.Rows(read=weaves.parse_draft)] = need(
         "The weave, drawn: the last row is woven first.", ["xx..", ".xx.", "..xx", "x..x"]
     )
     warp: WovenYarn = Field(default_factory=WovenYarn, description="Yarn along the grain.")

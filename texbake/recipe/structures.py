@@ -1,6 +1,5 @@
 """Structures as a mill calls them (``twill 2/1 Z``), and what a tailor would order them with."""
 
-import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,57 +7,12 @@ from types import MappingProxyType
 
 from texbake.recipe.mistake import WrongValueError, advice, shown
 from texbake.recipe.units import TEX_NE
-from texbake.recipe.values import Draft, Felt, Jersey, Plain, Rib, Satin, Structure, Twill
+from texbake.recipe.values import Felt, Jersey, RepWeave, Rib, Structure
+from texbake.recipe.weaves import FIRST_WORDS, WEAVE_WORDS, parse_weave
 
-WEAVES = r"^\s*(plain|twill\s+\d{1,3}/\d{1,3}(\s+[SZ])?|satin\s+\d{1,3}/\d{1,3})\s*$"
 KNITS = r"^\s*(single jersey|rib\s+\d{1,3}x\d{1,3})\s*$"
-WEAVE_WORDS = "plain, twill 2/1 Z, twill 2/2 S, satin 5/2"
 KNIT_WORDS = "single jersey, rib 1x1, rib 2x2"
-_TWILL_MAX, _SATIN_MAX, _RIB_MAX = 16, 32, 16
-
-
-def parse_weave(text: str) -> Plain | Twill | Satin:
-    """Return the weave that a phrase names.
-
-    Raises
-    ------
-    WrongValueError
-        No such weave, or its numbers do not make one.
-
-    >>> parse_weave("twill 2/1")
-    Twill(over=2, under=1, direction='Z', kind='twill')
-    """
-    words = " ".join(text.split())
-    if words == "plain":
-        return Plain()
-    if found := re.fullmatch(r"twill (\d{1,3})/(\d{1,3})(?: ([SZ]))?", words):
-        return _twill(words, int(found[1]), int(found[2]), found[3])
-    if found := re.fullmatch(r"satin (\d{1,3})/(\d{1,3})", words):
-        return _satin(words, int(found[1]), int(found[2]))
-    fix = advice(words, WEAVE_WORDS.split(", "), f"write a weave: {WEAVE_WORDS}, or draw a draft")
-    raise WrongValueError(f"{shown(text)} is no weave", fix=fix)
-
-
-def _twill(words: str, over: int, under: int, direction: str | None) -> Twill:
-    if min(over, under) < 1 or over + under > _TWILL_MAX:
-        fix = (
-            f"over and under are at least 1 each and at most {_TWILL_MAX} together, as in twill 2/1"
-        )
-        raise WrongValueError(f"{words!r} cannot be woven", fix=fix)
-    return Twill(over=over, under=under, direction="S" if direction == "S" else "Z")
-
-
-def _satin(words: str, ends: int, move: int) -> Satin:
-    if not 5 <= ends <= _SATIN_MAX:
-        fix = f"a satin has 5 to {_SATIN_MAX} ends (ISO 3572), as in satin 5/2"
-        raise WrongValueError(f"{words!r} has {ends} ends", fix=fix)
-    moves = [m for m in range(2, ends - 1) if math.gcd(m, ends) == 1]
-    if move not in moves:
-        rule = "ISO 3572: move and ends share no divisor, 1 < move < ends - 1"
-        right = f"for {ends} ends write a move of {', '.join(map(str, moves))}"
-        fix = f"{right} ({rule})" if moves else f"no move suits {ends} ends, take 5 or 8 ({rule})"
-        raise WrongValueError(f"{words!r} does not bind evenly", fix=fix)
-    return Satin(ends=ends, move=move)
+_RIB_MAX = 16
 
 
 def parse_knit(text: str) -> Jersey | Rib:
@@ -98,49 +52,11 @@ def parse_structure(text: str) -> Structure:
         return Felt()
     if re.match(r"(single|jersey|rib)\b", words):
         return parse_knit(words)
-    if re.match(r"(plain|twill|satin)\b", words):
+    if words.split(" ")[0] in {"plain", "crepe", *FIRST_WORDS}:
         return parse_weave(words)
     phrases = [*WEAVE_WORDS.split(", "), *KNIT_WORDS.split(", "), "felt"]
     fix = advice(words, phrases, f"write a structure: {', '.join(phrases)}")
     raise WrongValueError(f"{shown(text)} is no structure", fix=fix)
-
-
-def parse_draft(rows: object) -> Draft:
-    """Return a drawn weave; the rows come top row first, as drawn, and are kept bottom first.
-
-    Raises
-    ------
-    WrongValueError
-        Not rows of x and . of one length, or a yarn that nothing binds.
-    """
-    if not isinstance(rows, list) or not rows or len(rows) > 64:
-        fix = 'list 1 to 64 rows, the top one first, as in ["x.", ".x"]'
-        raise WrongValueError(f"{shown(rows)} is no draft", fix=fix)
-    for k, row in enumerate(rows):
-        _check_row(row, rows[0], k)
-    _check_bound(rows)
-    return Draft(rows=tuple(reversed(rows)))
-
-
-def _check_row(row: object, first: object, k: int) -> None:
-    if not isinstance(row, str) or not re.fullmatch(r"[x.]{1,64}", row):
-        fix = "a row is 1 to 64 of: x (warp on top) and . (weft on top)"
-        raise WrongValueError(f"{shown(row)} is no row of a draft", fix=fix, at=(k,))
-    if isinstance(first, str) and len(row) != len(first):
-        what = f"row {row!r} has {len(row)} ends, the first row has {len(first)}"
-        raise WrongValueError(what, fix="draw all rows equally long", at=(k,))
-
-
-def _check_bound(rows: list[str]) -> None:
-    """Refuse a yarn that floats for ever: it would fall out of the cloth."""
-    for k, row in enumerate(rows):
-        if len(set(row)) == 1:
-            what = f"row {row!r}: this pick floats along its whole length"
-            raise WrongValueError(what, fix="put at least one x and one . in each row", at=(k,))
-    for k, column in enumerate(zip(*rows, strict=True)):
-        if len(set(column)) == 1:
-            what = f"column {k + 1} is all {column[0]!r}: this end floats along its whole length"
-            raise WrongValueError(what, fix="put at least one x and one . in each column")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,12 +106,35 @@ CUFF_RIB = _knitted("2x2 rib cuff", 20, 10, 14)
 FELT = _knitted("felt", 30, 0, 0)
 
 
+# Herringbone 16 x 16 / 64 x 56 and hopsack 20 x 20 / 76 x 64 are common practice (no source at
+# hand). Rib weaves take poplin's setting, 40 x 40 / 133 x 72 (woven_constructions.csv), with the
+# denser system floating.
+HERRINGBONE = _woven("herringbone suiting", (16, 16), (64, 56))
+HOPSACK = _woven("hopsack", (20, 20), (76, 64))
+REP = _woven("rep", (40, 40), (133, 72))
+
+
+def _turned(usual: Construction) -> Construction:
+    """The same cloth with warp and weft exchanged."""
+    return Construction(
+        cloth=usual.cloth,
+        first_tex=usual.second_tex,
+        first_per_cm=usual.second_per_cm,
+        second_tex=usual.first_tex,
+        second_per_cm=usual.first_per_cm,
+    )
+
+
 _USUAL: Mapping[str, Construction] = MappingProxyType(
     {
         "plain": PLAIN_CLOTH,
         "draft": PLAIN_CLOTH,
         "twill": DRILL,
         "satin": SATEEN,
+        "sateen": _turned(SATEEN),
+        "herringbone": HERRINGBONE,
+        "basket": HOPSACK,
+        "crepe": PLAIN_CLOTH,
         "jersey": T_SHIRT,
         "felt": FELT,
     }
@@ -206,4 +145,6 @@ def construction(structure: Structure) -> Construction:
     """Return what a tailor would take when the recipe leaves counts and densities open."""
     if isinstance(structure, Rib):
         return FINE_RIB if structure.face == structure.back == 1 else CUFF_RIB
+    if isinstance(structure, RepWeave):
+        return REP if structure.system == "warp" else _turned(REP)
     return _USUAL[structure.kind]

@@ -7,14 +7,19 @@ from itertools import chain
 from typing import Final
 
 from texbake.recipe.values import (
+    Basket,
     Colour,
+    Crepe,
     Draft,
     Fabric,
     Felt,
+    Herringbone,
     Jersey,
     Plain,
     Recipe,
+    RepWeave,
     Rib,
+    Sateen,
     Satin,
     Structure,
     Twill,
@@ -58,6 +63,8 @@ def structure_words(structure: Structure) -> str:
             return f"satin {ends}/{move}"
         case Draft(rows=rows):
             return f"drawn weave, {len(rows[0])} x {len(rows)}"
+        case Basket() | RepWeave() | Herringbone() | Sateen() | Crepe():
+            return structure.words
         case Rib(face=face, back=back):
             return f"rib {face}x{back}"
         case Plain() | Jersey() | Felt():
@@ -94,10 +101,11 @@ def dyes(fabric: Fabric) -> Iterator[Dye]:
 
 
 def _yarn_dyes(what: str, yarn: Yarn) -> Iterator[Dye]:
-    if yarn.melange is None:
+    parts = yarn.dyes
+    if len(parts) == 1:
         yield Dye(colour=yarn.colour, said=_spaced(what, yarn.colour.hex))
         return
-    for colour, share in sorted(yarn.melange.parts, key=lambda part: -part[1]):
+    for colour, share in sorted(parts, key=lambda part: -part[1]):
         yield Dye(colour=colour, said=_spaced(what, colour.hex, f"{share:.0%}"))
 
 
