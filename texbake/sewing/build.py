@@ -15,9 +15,7 @@ import numpy as np
 
 from texbake.arrays import F32, I64
 from texbake.layout.values import Near
-from texbake.sewing.fold import trough_bend
-from texbake.sewing.spec import SewnSpec, first_variant
-from texbake.sewing.stitch301 import (
+from texbake.sewing.drawing import (
     ACROSS,
     ALONG,
     COVER,
@@ -28,6 +26,8 @@ from texbake.sewing.stitch301 import (
     SQUARES,
     TILT,
 )
+from texbake.sewing.fold import trough_bend
+from texbake.sewing.spec import SewnSpec, first_variant
 from texbake.sewing.sums import Plane, line_mean, plane_mean
 from texbake.sewing.values import Sewn
 

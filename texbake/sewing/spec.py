@@ -19,6 +19,7 @@ from texbake.arrays import F32
 from texbake.garment.values import Chain
 from texbake.recipe.values import HemRecipe, SeamRecipe
 from texbake.sewing import fold, stitch301, tables, thread
+from texbake.sewing.drawing import VARIANTS
 from texbake.sewing.fold import Across
 from texbake.sewing.sums import Line, Plane
 
@@ -213,7 +214,7 @@ def reach_mm(spec: SewnSpec, texel_mm: float = 0.0) -> float:
 
 def first_variant(spec: SewnSpec, row: int) -> int:
     """Which of the drawn stitches a row starts with, so that chains and rows differ."""
-    return (spec.seed + row) % stitch301.VARIANTS
+    return (spec.seed + row) % VARIANTS
 
 
 def _fold_mm(recipe: HemRecipe, thickness_mm: float) -> float:

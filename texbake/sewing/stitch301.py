@@ -6,8 +6,7 @@ paraboloid cap with round ends, three plies twisted Z wind along it, and at each
 dips. Four such stitches, which differ as sewn ones do, are drawn once into a table of running
 sums, from which any texel reads its mean (see ``sums``).
 
-Coordinates: ``u`` counts stitches, needle holes at whole numbers; x is mm across the row, to the
-right of someone who looks along it with the cloth's face towards them.
+For coordinates see ``drawing``.
 """
 
 import math
@@ -16,32 +15,25 @@ import numpy as np
 
 from texbake.arrays import F64, I64
 from texbake.cloth.hash import hash01
-from texbake.sewing.sky import sky_share
-from texbake.sewing.sums import Plane, plane
+from texbake.sewing.drawing import FINER, MAX_CELLS, VARIANTS, Drawn, table
+from texbake.sewing.sums import Plane
 from texbake.sewing.thread import PLIES, PLY_ANGLE_RAD
 
-VARIANTS = 4
 _SEED = 301  # of the variants: all chains share the drawing, and differ in where they start
 HALF_DIAMETERS = 1.5  # the table's half width: beyond, the thread changes nothing
-FIELDS = 8
-COVER, HEIGHT, ACROSS, ALONG, SQUARES, SHADE, TILT, DARK = range(FIELDS)
 
 _ACROSS_CELLS, _ALONG_CELLS = 40, 12  # of the table, per diameter
-_MAX_CELLS = 512  # of the table, per stitch
-_FINER = 2  # the drawing is this much finer than the table
 _VISIBLE = 0.84  # share of the stitch length between the holes that shows thread
 _CROWN = 0.65  # height of the thread above the cloth, in diameters: it sinks in
 _SAG = 0.35  # share of the crown lost towards the holes
 _TAPER = 0.18  # share of the width lost towards the holes
 _NOSE = 2.0  # length of the rounded end, in radii: the thread dives, it does not stop
 _PLY_DEPTH = 0.25  # depth of the groove between plies, as a share of the height
-_PLY_DARK = 0.35  # how much darker that groove is
 _LEAN = math.radians(2.0)  # lockstitch slants a little: the needle thread is laid round the other
 _UNEVEN = math.radians(2.0)
 _WANDER = 0.04  # of a diameter: how far a stitch lies off its row
 _HOLE_DEPTH = 0.55  # of the dip at a hole, in diameters
 _HOLE_HALF = 0.70  # half width of the dip, in diameters
-_HOLE_DARK = 0.6  # the hole itself goes deeper than any height field: this much less light
 
 
 def stitches(diameter_mm: float, stitch_mm: float) -> Plane:
@@ -57,18 +49,17 @@ def stitches(diameter_mm: float, stitch_mm: float) -> Plane:
     Returns
     -------
     Plane
-        One unit along is one stitch. Fields: cover, height mm, slope across, slope along, sum of
-        the squared slopes, cover times shade (as bright on average as it covers), x times slope
-        across, darkness.
+        See ``drawing.table``.
     """
     half = HALF_DIAMETERS * diameter_mm
     across = round(2 * HALF_DIAMETERS * _ACROSS_CELLS)
-    along = min(_MAX_CELLS, math.ceil(stitch_mm / diameter_mm * _ALONG_CELLS))
-    fine_u, fine_x = _FINER * along, _FINER * across
+    along = min(MAX_CELLS, math.ceil(stitch_mm / diameter_mm * _ALONG_CELLS))
+    fine_u, fine_x = FINER * along, FINER * across
     u = np.arange(VARIANTS * fine_u + 1)[:, None] / fine_u
     x = np.linspace(-half, half, fine_x + 1)
-    drawn = surface(u, x, diameter_mm, stitch_mm)
-    return plane(half, VARIANTS, _fields(x, drawn, (stitch_mm / fine_u, 2.0 * half / fine_x)))
+    cover, height, groove, dip = surface(u, x, diameter_mm, stitch_mm)
+    drawn = Drawn(cover=cover, height_mm=height, groove=groove, dip=dip)
+    return table(drawn, half, stitch_mm)
 
 
 def surface(u: F64, x_mm: F64, diameter_mm: float, stitch_mm: float) -> tuple[F64, F64, F64, F64]:
@@ -138,44 +129,3 @@ def _dip(s: F64, x: F64, diameter_mm: float, stitch_mm: float) -> F64:
     squared = np.square(off / half) + np.square(x / (_HOLE_HALF * diameter_mm))
     dip: F64 = np.maximum(1.0 - squared, 0.0)
     return dip
-
-
-def _fields(x: F64, drawn: tuple[F64, F64, F64, F64], steps: tuple[float, float]) -> F64:
-    """Means over cells, (8, n, m) float64, from what is drawn at the corners of their quarters.
-
-    Slopes are differences of corners, so their means are exact, and their squares miss little at
-    the thread's outline, where the slope jumps: 2 to 3 % (a whole cell a step would miss 5 %).
-    """
-    along_mm, across_mm = steps
-    cover, groove, dip = (_middle(field) for field in (drawn[0], drawn[2], drawn[3]))
-    height = drawn[1]
-    slope_s = np.diff(height, axis=0) / along_mm
-    slope_s = 0.5 * (slope_s[:, 1:] + slope_s[:, :-1])
-    slope_x = np.diff(height, axis=1) / across_mm
-    slope_x = 0.5 * (slope_x[1:] + slope_x[:-1])
-    bright = cover * (1.0 - _PLY_DARK * groove)
-    bright *= cover.sum() / bright.sum()
-    squares, tilt = slope_x**2 + slope_s**2, 0.5 * (x[1:] + x[:-1]) * slope_x
-    pieces = cover, _middle(height), slope_x, slope_s, squares, bright, tilt
-    means = [_cells(piece) for piece in pieces]
-    high = means[HEIGHT]
-    reach = high.shape[1] // 2
-    light = sky_share(high, _FINER * across_mm, reach, axis=1, periodic=False)
-    reach = round(reach * across_mm / along_mm)
-    light *= sky_share(high, _FINER * along_mm, reach, axis=0, periodic=True)
-    light *= 1.0 - _HOLE_DARK * _cells(dip * (1.0 - cover))
-    return np.stack([*means, 1.0 - light])
-
-
-def _middle(field: F64) -> F64:
-    """Mean of the four corners of each piece of a grid."""
-    rows = field[1:] + field[:-1]
-    middle: F64 = 0.25 * (rows[:, 1:] + rows[:, :-1])
-    return middle
-
-
-def _cells(field: F64) -> F64:
-    """Mean over the ``_FINER`` x ``_FINER`` pieces of each cell."""
-    rows = sum((field[k::_FINER] for k in range(1, _FINER)), start=field[::_FINER])
-    total = sum((rows[:, k::_FINER] for k in range(1, _FINER)), start=rows[:, ::_FINER])
-    return total / _FINER**2
