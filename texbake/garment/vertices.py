@@ -54,7 +54,7 @@ class Vertices:
 
 
 def vertices(garment: Garment) -> Vertices:
-    """Make a garment's vertices. 25,000 faces take 0.2 s.
+    """Make a garment's vertices. 24,000 faces take 0.1 s, 0.4 s where normals are to be made.
 
     Parameters
     ----------
