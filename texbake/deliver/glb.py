@@ -58,7 +58,7 @@ class _Binary:
     def view(self, data: bytes, **said: int) -> int:
         """Add bytes, to the next multiple of four; return the view's number."""
         start = sum(map(len, self.pieces))
-        self.pieces += [data, bytes(-len(data) % 4)]
+        self.pieces.extend((data, bytes(-len(data) % 4)))
         self.views.append({"buffer": 0, "byteOffset": start, "byteLength": len(data), **said})
         return len(self.views) - 1
 
