@@ -15,7 +15,7 @@ from texbake.deliver import Sheen, sheen_of, write_glb
 from texbake.garment.read import read_mesh
 from texbake.garment.values import Garment
 from texbake.maps import MapArrays, blank
-from texbake.recipe.values import Colour, Fabric, Felt, Jersey, Plain, Rib
+from texbake.recipe.values import Colour, Fabric, Felt, Jersey, Plain, Rib, Yarn
 
 FUZZ = Sheen(colour_linear=(0.25, 0.125, 0.5), roughness=0.5)
 WHITE = (1.0, 1.0, 1.0)
@@ -137,21 +137,26 @@ def test_normals_of_16_bits_are_rounded_to_8() -> None:
     assert read.image(2)[..., 2].min() >= 128
 
 
-def test_knits_and_felts_shine_and_weaves_do_not() -> None:
-    colour = Colour((0.5, 0.25, 0.75))
-    mean = colour.linear
-    assert sheen_of(Fabric(name="drill", structure=Plain()), mean) is None
-    knit = sheen_of(Fabric(name="jersey", structure=Jersey()), mean)
-    rib = sheen_of(Fabric(name="rib", structure=Rib(face=2, back=2)), mean)
-    felt = sheen_of(Fabric(name="felt", structure=Felt()), mean)
-    assert knit is not None
-    assert felt is not None
-    assert knit == rib
-    for fuzz in (knit, felt):
+def test_fuzzy_cloth_shines_in_its_own_hue_and_smooth_weaves_do_not() -> None:
+    mean = Colour((0.5, 0.25, 0.75)).linear
+    yarn = Yarn(count_tex=20.0, per_cm=20.0, colour=Colour(WHITE))
+    hairy = replace(yarn, hair=0.9)
+    drill = Fabric(name="drill", structure=Plain(), warp=yarn, weft=yarn)
+    assert sheen_of(drill, mean) is None
+    shares = []
+    for fabric in (
+        Fabric(name="jersey", structure=Jersey(), yarn=yarn),
+        Fabric(name="rib", structure=Rib(face=2, back=2), yarn=hairy),
+        replace(drill, weft=hairy),
+        Fabric(name="felt", structure=Felt(), yarn=yarn),
+    ):
+        fuzz = sheen_of(fabric, mean)
+        assert fuzz is not None
         share = np.array(fuzz.colour_linear) / np.array(mean)
-        assert share == pytest.approx(share[0], rel=1e-4)  # the cloth's own hue
-        assert 0.0 < share[0] < 1.0
-    assert felt.colour_linear > knit.colour_linear
+        assert share == pytest.approx(share[0], rel=1e-4)
+        shares.append(float(share[0]))
+    assert 0.0 < shares[0] < shares[1] < shares[3] < 1.0
+    assert shares[0] < shares[2] < shares[3]
 
 
 def test_sheen_of_what_cannot_be_is_refused() -> None:

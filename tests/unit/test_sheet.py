@@ -18,6 +18,7 @@ from texbake.deliver import PanelNote, Record, Source
 from texbake.garment.values import Garment
 from texbake.maps import MapArrays, blank
 from texbake.recipe.values import (
+    Basket,
     Colour,
     Draft,
     Fabric,
@@ -276,7 +277,8 @@ def test_borders_are_drawn_and_what_lies_between_islands_is_blank() -> None:
         (Plain(), "plain weave"),
         (Twill(over=3, under=1, direction="S"), "twill 3/1 S"),
         (Satin(ends=5, move=2), "satin 5/2"),
-        (Draft(rows=("x..", ".x.")), "drawn weave, 3 x 2"),
+        (Draft(rows=("x..", ".x.")), "drawn, 3 x 2"),
+        (Basket(ends=2, picks=2), "basket 2x2"),
         (Jersey(), "single jersey"),
         (Rib(face=2, back=1), "rib 2x1"),
         (Felt(), "felt"),

@@ -7,19 +7,10 @@ from itertools import chain
 from typing import Final
 
 from texbake.recipe.values import (
-    Basket,
     Colour,
-    Crepe,
-    Draft,
     Fabric,
-    Felt,
-    Herringbone,
-    Jersey,
-    Plain,
     Recipe,
-    RepWeave,
     Rib,
-    Sateen,
     Satin,
     Structure,
     Twill,
@@ -56,21 +47,20 @@ def structure_words(structure: Structure) -> str:
     >>> structure_words(Twill(over=2, under=1))
     'twill 2/1 Z'
     """
+    if (words := getattr(structure, "words", None)) is not None:
+        return str(words)
+    if (rows := getattr(structure, "rows", None)) is not None:
+        return f"drawn, {len(rows[0])} x {len(rows)}"
     match structure:
         case Twill(over=over, under=under, direction=direction):
             return f"twill {over}/{under} {direction}"
         case Satin(ends=ends, move=move):
             return f"satin {ends}/{move}"
-        case Draft(rows=rows):
-            return f"drawn weave, {len(rows[0])} x {len(rows)}"
-        case Basket() | RepWeave() | Herringbone() | Sateen() | Crepe():
-            return structure.words
         case Rib(face=face, back=back):
             return f"rib {face}x{back}"
-        case Plain() | Jersey() | Felt():
-            return {"plain": "plain weave", "jersey": "single jersey", "felt": "felt"}[
-                structure.kind
-            ]
+        case _:
+            names = {"plain": "plain weave", "jersey": "single jersey"}
+            return names.get(structure.kind, structure.kind)
 
 
 def fabric_words(fabric: Fabric) -> tuple[str, str]:
@@ -101,12 +91,9 @@ def dyes(fabric: Fabric) -> Iterator[Dye]:
 
 
 def _yarn_dyes(what: str, yarn: Yarn) -> Iterator[Dye]:
-    parts = yarn.dyes
-    if len(parts) == 1:
-        yield Dye(colour=yarn.colour, said=_spaced(what, yarn.colour.hex))
-        return
-    for colour, share in sorted(parts, key=lambda part: -part[1]):
-        yield Dye(colour=colour, said=_spaced(what, colour.hex, f"{share:.0%}"))
+    several = len(yarn.dyes) > 1
+    for colour, share in sorted(yarn.dyes, key=lambda part: -part[1]):
+        yield Dye(colour=colour, said=_spaced(what, colour.hex, f"{share:.0%}" if several else ""))
 
 
 def _spaced(*words: str) -> str:
