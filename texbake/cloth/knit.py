@@ -1,53 +1,39 @@
 """Knits: rows of loops, each the true path of one yarn, seen from above.
 
-On the face of single jersey the two legs of each loop lie on top and lean apart upwards (the V of
-a wale); head and foot pass behind the neighbours. The path is the sum of the first harmonics of a
-loop: across, the run along the course and its second harmonic, which opens the legs; along the
-wale, one cosine; in depth, one cosine of twice the frequency. On the back of the fabric, which a
-rib shows in every other group of wales, depth changes its sign: heads and feet lie on top.
+The chart says which loops show their legs and which their heads, where they lie and how deep;
+every kind of loop is drawn once and laid wherever the chart has it, the highest yarn wins.
 """
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator
 
 import numpy as np
 
 from texbake.arrays import F32
-from texbake.cloth.hash import draws
+from texbake.cloth.chart import Loops, loops_of
+from texbake.cloth.loop import Gauge, Path, Shape, gauge_of, loop_path, stamp
 from texbake.cloth.tile import Relief
-from texbake.cloth.yarn import diameter_mm, twist_angle_rad
-from texbake.recipe.values import Jersey, Rib, Yarn
+from texbake.recipe.values import Knit, Terry, Yarn
 
-BULK = 1.30  # slack knitting yarn fills more room than Peirce's compact one (by eye, no source)
-LEGS = 0.17  # how far the legs lean apart, in wales; 0.08 is upright (by eye, no source)
-POINTS = 96  # points on a loop's path: 1 % ripple at most on the yarn's top
 SOFT = 0.003  # as in woven, on a wale, which holds two legs
-GAP_SHADE = 0.25  # what shows through between loops (by eye, no source)
+LEAN = 0.22  # how far a loop turns towards a deeper neighbour (by eye, no source)
+GROUND = -3.0  # half yarns below the mean: what closes gaps behind a cable (by eye)
+GAP_SHADE = 0.40  # what shows through between loops (by eye, no source)
 
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class _Path:
-    """Points of one loop, in mm, with their running length and side direction. All (POINTS,)."""
-
-    x: F32
-    y: F32
-    z: F32
-    length: F32
-    side_x: F32
-    side_y: F32
+Grid = tuple[F32, F32]
 
 
 def knitted(
-    structure: Jersey | Rib, yarn: Yarn, wales: float, courses: float, *, cells: int = 32
+    structure: Knit, yarn: Yarn, wales: float, courses: float, *, cells: int = 32
 ) -> Relief:
     """Render one repeat at life size.
 
     Parameters
     ----------
-    structure : Jersey or Rib
+    structure : Knit
     yarn : Yarn
     wales, courses : float
-        Per cm.
+        Per cm, face and back wales counted alike.
     cells : int
         Grid cells across one wale.
 
@@ -56,49 +42,28 @@ def knitted(
     Relief
         One weight.
     """
+    loops = loops_of(structure)
     wale, course = 10.0 / wales, 10.0 / courses
-    radius = 0.5 * BULK * diameter_mm(yarn.count_tex)
-    faces = (True,) if isinstance(structure, Jersey) else _rib_wales(structure)
-    columns, rows = cells * len(faces), max(8, round(cells * course / wale))
-    x = (np.arange(columns, dtype=np.float32) + 0.5) * (wale / cells)
-    y = (np.arange(rows, dtype=np.float32) + 0.5) * (course / rows)
-    relief = _empty(rows, columns)
-    for k in range(-1, len(faces) + 1):
-        face = faces[k % len(faces)]
-        path = _loop(wale, course, radius, face=face)
-        depth = _depth(faces, k, radius)
-        for up in (-2, -1, 0, 1, 2):
-            _lay(relief, (x - k * wale, y - up * course), path, radius, depth, yarn)
-    return _finish(relief, wale * len(faces), course, max(1, round(SOFT * cells * cells)))
+    count = loops.face.shape[1]
+    per_wale = _fewer(cells, loops.face.size)
+    per_course = max(8, round(per_wale * course / wale))
+    gauge = gauge_of(yarn, wale, course)
+    relief = _empty(per_course * len(loops.face), per_wale * count)
+    _lay_ground(relief, loops, gauge, (per_wale, per_course), yarn)
+    _lay_all(relief, loops, gauge, (per_wale, per_course), yarn)
+    if isinstance(structure, Terry):
+        _float_all(relief, structure, gauge, (per_wale, per_course), yarn)
+    soften = max(1, round(SOFT * per_wale * per_wale))
+    return _finish(relief, wale * count, course * len(loops.face), soften)
 
 
-def _rib_wales(rib: Rib) -> tuple[bool, ...]:
-    """Face wales, then back wales."""
-    return (True,) * rib.face + (False,) * rib.back
+def _fewer(cells: int, loops: int) -> int:
+    """Cells across a wale: a large chart is drawn more coarsely, its tile stays in bounds."""
+    most = int(math.sqrt(600_000 / loops))
+    return max(12, min(cells, most))
 
 
-def _depth(faces: tuple[bool, ...], k: int, radius: float) -> float:
-    """How far a wale stands forward: back wales of a rib sink behind the face wales."""
-    if all(faces):
-        return 0.0
-    return 0.9 * radius if faces[k % len(faces)] else -1.6 * radius
-
-
-def _loop(wale: float, course: float, radius: float, *, face: bool) -> _Path:
-    """The path of one loop, its wale centred on ``wale / 2``."""
-    t = np.linspace(0.0, 2.0 * math.pi, POINTS, endpoint=False, dtype=np.float32)
-    half = 0.5 * (course + 4.2 * radius)  # heads reach over the next course's feet
-    x = wale * t / (2.0 * math.pi) + LEGS * wale * np.sin(2.0 * t)
-    y = -half * np.cos(t)
-    z = (-0.75 * radius if face else 0.75 * radius) * np.cos(2.0 * t)
-    dx, dy = np.gradient(x), np.gradient(y)
-    run = np.hypot(dx, dy)
-    return _Path(
-        x=x, y=y, z=z, length=np.cumsum(run), side_x=dy / run, side_y=-dx / run
-    )  # side: to the right of the way the yarn runs
-
-
-def _empty(rows: int, columns: int) -> tuple[F32, F32]:
+def _empty(rows: int, columns: int) -> Grid:
     """Height and shade before any yarn is laid."""
     return (
         np.full((rows, columns), -np.inf, np.float32),
@@ -106,43 +71,161 @@ def _empty(rows: int, columns: int) -> tuple[F32, F32]:
     )
 
 
-def _lay(
-    relief: tuple[F32, F32],
-    place: tuple[F32, F32],
-    path: _Path,
-    radius: float,
-    depth: float,
-    yarn: Yarn,
+def _lay_all(relief: Grid, loops: Loops, gauge: Gauge, cells: tuple[int, int], yarn: Yarn) -> None:
+    """Draw each kind of loop once, and lay it at all its places."""
+    kinds: dict[tuple[int, Shape], tuple[Grid, tuple[int, int]]] = {}
+    edges = np.concatenate([[0.0], np.cumsum(loops.width)]) * cells[0]
+    for j, k in np.ndindex(loops.face.shape):
+        width = max(4, round(float(loops.width[k]) * cells[0]))
+        key = width, _shape(loops, j, k)
+        if key not in kinds:
+            kinds[key] = _drawn(gauge, cells, width, yarn, key[1])
+        drawn, origin = kinds[key]
+        column = round(float(edges[k]) + float(loops.sideways[j, k]) * cells[0]) - origin[1]
+        row = round((j + float(loops.lift[k])) * cells[1]) - origin[0]
+        depth = _leaning(loops.forward[j], k, drawn[0].shape[1], origin[1], width)
+        _paste(relief, drawn, (row, column), depth * gauge.half_thick_mm)
+
+
+def _lay_ground(
+    relief: Grid, loops: Loops, gauge: Gauge, cells: tuple[int, int], yarn: Yarn
 ) -> None:
-    """Lay one loop on the grid: a round yarn of ``radius`` round its path, the highest wins."""
-    height, shade = relief
-    dx = place[0][None, :, None] - path.x  # (1, columns, points)
-    dy = place[1][:, None, None] - path.y
-    off2 = (dx * dx + dy * dy) / (radius * radius)
-    top = np.where(off2 < 1.0, path.z + radius * (1.0 - off2**1.1), -np.inf)
-    best = top.argmax(axis=2)
-    highest = np.take_along_axis(top, best[:, :, None], 2)[:, :, 0] + depth
-    side = dx[0][np.arange(dx.shape[1])[None, :], best] * path.side_x[best]
-    side += dy[np.arange(len(dy))[:, None], 0, best] * path.side_y[best]
-    lit = _strands(np.clip(side / radius, -1.0, 1.0), path.length[best], path.length[-1], yarn)
-    wins = highest > height
-    height[wins] = highest[wins]
-    shade[wins] = lit[wins]
+    """Back loops behind what moves away from its place: stretched, they close the gap."""
+    shape = Shape(face=False)
+    drawn, origin = _drawn(gauge, cells, cells[0], yarn, shape)
+    low = np.full(drawn[0].shape[1], GROUND * gauge.half_thick_mm, np.float32)
+    for j, k in np.argwhere(loops.sideways.any(0) & np.ones_like(loops.face)):
+        at = int(j) * cells[1] - origin[0], int(k) * cells[0] - origin[1]
+        _paste(relief, drawn, at, low)
 
 
-def _strands(q: F32, along: F32, loop_mm: float, yarn: Yarn) -> F32:
-    """Fibre lines and roundness of the yarn; whole turns fit a loop."""
-    turns = math.tan(twist_angle_rad(yarn.count_tex)) / (math.pi * diameter_mm(yarn.count_tex))
-    winding = max(1, round(0.8 * turns * loop_mm)) / loop_mm  # knitting yarn is softer twisted
-    phase = np.arcsin(q) / (2.0 * math.pi) + (-winding if yarn.twist == "Z" else winding) * along
-    lines = np.zeros_like(q)
-    for m, shift in zip((4, 7), draws(2, 23), strict=True):
-        lines += 0.5 * np.cos(2.0 * math.pi * (m * phase + shift))
-    out: F32 = (0.70 + 0.30 * (1.0 - np.abs(q) ** 2.2)) * (1.0 + 0.10 * lines)
+def _shape(loops: Loops, j: int, k: int) -> Shape:
+    """What one loop looks like."""
+    row, own = loops.face[j], loops.face[j, k]
+    return Shape(
+        face=bool(own),
+        left=bool(row[k - 1] == own),
+        right=bool(row[(k + 1) % len(row)] == own),
+        slant=round(float(loops.slant[j, k]), 1),
+    )
+
+
+def _leaning(forward: F32, k: int, columns: int, left: int, width: int) -> F32:
+    """Depth across a drawn loop: on its way to its neighbours it comes a part towards theirs."""
+    own, before, after = forward[k], forward[k - 1], forward[(k + 1) % len(forward)]
+    place = (np.arange(columns, dtype=np.float32) + 0.5 - left) / width
+    levels = (own + LEAN * (before - own), own, own + LEAN * (after - own))
+    out: F32 = np.interp(place, (0.0, 0.5, 1.0), levels).astype(np.float32)
     return out
 
 
-def _finish(relief: tuple[F32, F32], width_mm: float, length_mm: float, soften: int) -> Relief:
+def _drawn(
+    gauge: Gauge, cells: tuple[int, int], width: int, yarn: Yarn, shape: Shape
+) -> tuple[Grid, tuple[int, int]]:
+    """One loop on its own small grid, and the cell on it where its course and wale begin."""
+    step_x, step_y = gauge.wale_mm / cells[0], gauge.course_mm / cells[1]
+    own = Gauge(
+        wale_mm=width * step_x,
+        course_mm=gauge.course_mm,
+        half_width_mm=gauge.half_width_mm,
+        half_thick_mm=gauge.half_thick_mm,
+    )
+    path = loop_path(own, shape)
+    return _on_grid(path, own, (step_x, step_y), yarn)
+
+
+def _on_grid(
+    path: Path, gauge: Gauge, step: tuple[float, float], yarn: Yarn
+) -> tuple[Grid, tuple[int, int]]:
+    """Stamp a path on the cells that it reaches."""
+    r = gauge.half_width_mm
+    left = math.ceil((r - float(path.x.min())) / step[0]) + 1
+    right = math.ceil((float(path.x.max()) + r) / step[0]) + 1
+    middle = 0.5 * gauge.course_mm
+    down = math.ceil((r - float(path.y.min()) - middle) / step[1]) + 1
+    up = math.ceil((float(path.y.max()) + middle + r) / step[1]) + 1
+    x = (np.arange(-left, right, dtype=np.float32) + 0.5) * step[0]
+    y = (np.arange(-down, up, dtype=np.float32) + 0.5) * step[1] - middle
+    return stamp(x.astype(np.float32), y.astype(np.float32), path, gauge, yarn), (down, left)
+
+
+def _paste(relief: Grid, drawn: Grid, at: tuple[int, int], depth: F32) -> None:
+    """Lay a drawn loop on the periodic relief: the highest wins."""
+    height, shade = relief
+    for own, there in _tiles(drawn[0].shape, at, height.shape):
+        top = drawn[0][own] + depth[own[1]]
+        wins = top > height[there]
+        height[there][wins] = top[wins]
+        shade[there][wins] = drawn[1][own][wins]
+
+
+Window = tuple[slice, slice]
+
+
+def _tiles(
+    size: tuple[int, ...], at: tuple[int, int], whole: tuple[int, ...]
+) -> Iterator[tuple[Window, Window]]:
+    """Cut a rectangle that lies at ``at`` where it crosses the border of a periodic grid."""
+    for rows in _cuts(size[0], at[0], whole[0]):
+        for columns in _cuts(size[1], at[1], whole[1]):
+            yield (rows[0], columns[0]), (rows[1], columns[1])
+
+
+def _cuts(size: int, at: int, whole: int) -> Iterator[tuple[slice, slice]]:
+    """Pieces of a row of ``size`` cells that begins at ``at``, each within one period."""
+    done = 0
+    while done < size:
+        start = (at + done) % whole
+        piece = min(size - done, whole - start)
+        yield slice(done, done + piece), slice(start, start + piece)
+        done += piece
+
+
+def _float_all(
+    relief: Grid, terry: Terry, gauge: Gauge, cells: tuple[int, int], yarn: Yarn
+) -> None:
+    """Lay the loops of a terry back: yarn that hangs out between the wales that bind it."""
+    step = gauge.wale_mm / cells[0], gauge.course_mm / cells[1]
+    span = terry.every * gauge.wale_mm
+    path = _float_path(span, gauge)
+    fat = Gauge(
+        wale_mm=span,
+        course_mm=gauge.course_mm,
+        half_width_mm=1.25 * gauge.half_width_mm,
+        half_thick_mm=1.25 * gauge.half_thick_mm,
+    )
+    drawn, origin = _on_grid(path, fat, step, yarn)
+    for j in (0, 2):
+        for k in (0, 1):
+            column = round((k + 0.25 * j) * terry.every * cells[0]) - origin[1]
+            _paste(
+                relief,
+                drawn,
+                (j * cells[1] - origin[0], column),
+                np.zeros(drawn[0].shape[1], np.float32),
+            )
+
+
+def _float_path(span: float, gauge: Gauge) -> Path:
+    """A slack float, hanging down and out between two wales that bind it."""
+    t = np.linspace(0.0, 1.0, 96, dtype=np.float32)
+    hang = np.sqrt(np.maximum(np.sin(math.pi * t), 0.0))
+    x = span * (t + 0.06 * np.sin(2.0 * math.pi * t))
+    y = 0.5 * gauge.course_mm - 0.95 * gauge.course_mm * hang
+    z = gauge.half_thick_mm * (0.2 + 3.0 * hang)
+    dx, dy = np.gradient(x), np.gradient(y)
+    run = np.hypot(dx, dy)
+    return Path(
+        x=x.astype(np.float32),
+        y=y.astype(np.float32),
+        z=z.astype(np.float32),
+        length=np.cumsum(run).astype(np.float32),
+        side_x=(dy / run).astype(np.float32),
+        side_y=(-dx / run).astype(np.float32),
+    )
+
+
+def _finish(relief: Grid, width_mm: float, length_mm: float, soften: int) -> Relief:
     """Fill the gaps between loops with shadow, a little below the lowest yarn."""
     height, shade = relief
     gap = ~np.isfinite(height)

@@ -15,6 +15,7 @@ from texbake.cloth.drift import Drift, drift, drift_sheet
 from texbake.cloth.felt import felted
 from texbake.cloth.footprint import Filtered, filter_tile
 from texbake.cloth.knit import knitted
+from texbake.cloth.order import Stripes, common_repeat, shares, stripes
 from texbake.cloth.streak import STRIPS, Streaks, read, sheet, streaks
 from texbake.cloth.tile import (
     COVER,
@@ -30,10 +31,12 @@ from texbake.cloth.tile import (
 from texbake.cloth.values import Cloth
 from texbake.cloth.woven import woven
 from texbake.layout.values import Layout, Texels
-from texbake.recipe.values import Fabric, Felt, Jersey, Rib, Yarn
+from texbake.recipe.values import Fabric, Felt, Knit, Weave, Yarn
 
 DULL, BRIGHT = 0.74, 0.34  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
 TONE = 0.8  # brightness follows thickness by this much (by eye, no source)
+KNIT_TONE = 0.4  # a loop's bends hide half of it (by eye, no source)
+MOST_CELLS = 512  # along a side of a weave's tile: larger repeats are drawn more coarsely
 FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye, no source)
 
 
@@ -51,6 +54,10 @@ class System:
     shares : tuple of float
         Of each colour of its melange; empty for one colour.
     alpha2, metal : float
+    weights : int
+        Of the tile: one, or one per colour of a short order or of a marl.
+    stripes : Stripes or None
+        A long order of colours.
     """
 
     streaks: Streaks
@@ -59,6 +66,8 @@ class System:
     shares: tuple[float, ...]
     alpha2: float
     metal: float
+    weights: int = 1
+    stripes: Stripes | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -74,13 +83,8 @@ class Weaver:
 
 def colours(fabric: Fabric) -> F32:
     """Linear colours of a fabric in the order of `Cloth.weights`, (S, 3) float32."""
-    out: list[tuple[float, float, float]] = []
-    for yarn in yarns(fabric):
-        if yarn.melange is None:
-            out.append(yarn.colour.linear)
-        else:
-            out.extend(colour.linear for colour, _ in yarn.melange.parts)
-    return np.array(out, np.float32)
+    dyes = [colour.linear for yarn in yarns(fabric) for colour, _ in yarn.dyes]
+    return np.array(dyes, np.float32)
 
 
 def yarns(fabric: Fabric) -> tuple[Yarn, ...]:
@@ -129,13 +133,15 @@ def render(fabric: Fabric, cells: int) -> Tile:
     structure = fabric.structure
     if isinstance(structure, Felt):
         return tile_of(felted(thickness_mm=fabric.thickness_mm or 2.0))
-    if isinstance(structure, Jersey | Rib):
+    if isinstance(structure, Knit):
         (yarn,) = yarns(fabric)
         return tile_of(
             knitted(structure, yarn, fabric.wales_per_cm, fabric.courses_per_cm, cells=cells)
         )
     warp, weft = yarns(fabric)
-    return tile_of(woven(structure, warp, weft, cells=cells))
+    draft, ordered = common_repeat(structure, warp, weft)
+    fewer = min(cells, max(12, MOST_CELLS // max(draft.shape)))
+    return tile_of(woven(draft, warp, weft, cells=fewer, ordered=ordered))
 
 
 def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -> Weaver:
@@ -153,11 +159,9 @@ def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -
     """
     boxes = np.where(worn[:, None, None], layout.footprint_mm, _sample_box(layout, worn))
     tile = render(fabric, _cells(fabric, boxes))
-    extent = np.sqrt((boxes * boxes).sum(2))  # (F, 2): box of the same variance in x and in y
     key = seed * 7919 + zlib.crc32(fabric.name.encode())
     systems = tuple(
-        _system(fabric, k, yarn, extent, shift, key + 31 * k)
-        for k, yarn in enumerate(yarns(fabric))
+        _system(fabric, k, yarn, boxes, shift, key + 31 * k) for k, yarn in enumerate(yarns(fabric))
     )
     pitch = pitch_mm(fabric)
     return Weaver(
@@ -184,21 +188,42 @@ def _cells(fabric: Fabric, boxes: F32) -> int:
     return int(np.clip(4 * math.ceil(2.0 * pitch / max(size, 1e-6)), 24 * legs, 48 * legs))
 
 
-def _system(fabric: Fabric, index: int, yarn: Yarn, extent: F32, shift: F32, seed: int) -> System:
+def _system(fabric: Fabric, index: int, yarn: Yarn, boxes: F32, shift: F32, seed: int) -> System:
     """Streaks and surface of one yarn system."""
+    extent = np.sqrt((boxes * boxes).sum(2))  # (F, 2): box of the same variance in x and in y
     parts = () if yarn.melange is None else tuple(share for _, share in yarn.melange.parts)
     # A knitting yarn runs along the course, but its flecks are seen on legs, along the wale.
-    along_x = index == 1 or (isinstance(fabric.structure, Jersey | Rib) and not parts)
+    along_x = index == 1 or (isinstance(fabric.structure, Knit) and not parts)
     size_mm, keep = _strip(fabric, along_x=along_x, melange=bool(parts))
     full = sheet(1024, 256, shares=parts, keep=keep, seed=seed)
     alpha = (DULL + (BRIGHT - DULL) * yarn.lustre) ** 2
     return System(
         streaks=streaks(full, size_mm, extent[:, ::-1] if along_x else extent, shift),
         along_x=along_x,
-        tone=TONE * yarn.irregularity,
+        tone=(KNIT_TONE if isinstance(fabric.structure, Knit) else TONE) * yarn.irregularity,
         shares=parts,
         alpha2=(0.5 * alpha if yarn.metallic else alpha) ** 2,
         metal=1.0 if yarn.metallic else 0.0,
+        weights=weights_of(fabric)[index],
+        stripes=_stripes(fabric, index, yarn, boxes),
+    )
+
+
+def _stripes(fabric: Fabric, index: int, yarn: Yarn, boxes: F32) -> Stripes | None:
+    """An order that is too long for the tile."""
+    if yarn.order is None or weights_of(fabric)[index] > 1:
+        return None
+    return stripes(yarn.order, pitch_mm(fabric)[index], boxes, index)
+
+
+def weights_of(fabric: Fabric) -> tuple[int, ...]:
+    """How many weights of the tile each yarn system has."""
+    if fabric.warp is None or fabric.weft is None or not isinstance(fabric.structure, Weave):
+        return (1,) * len(yarns(fabric))
+    _, ordered = common_repeat(fabric.structure, fabric.warp, fabric.weft)
+    return tuple(
+        len(yarn.dyes) if yarn.marl or (ordered and yarn.order is not None) else 1
+        for yarn in (fabric.warp, fabric.weft)
     )
 
 
@@ -208,9 +233,10 @@ def _strip(fabric: Fabric, *, along_x: bool, melange: bool) -> tuple[tuple[float
     across_mm = pitch[1] if along_x else pitch[0]
     if isinstance(fabric.structure, Felt):
         return (0.10 * fabric.scale, 0.25 * fabric.scale), 0.55
-    if melange and isinstance(fabric.structure, Jersey | Rib):
+    if melange and isinstance(fabric.structure, Knit):
         return (across_mm / STRIPS, pitch[1]), 0.15  # a loop up, the yarn shows other fibres
-    return (across_mm / STRIPS if melange else across_mm, fabric.scale), 0.65
+    along_mm = 3.0 * pitch[0] if isinstance(fabric.structure, Knit) else fabric.scale
+    return (across_mm / STRIPS if melange else across_mm, along_mm), 0.65
 
 
 def weave(weaver: Weaver, texels: Texels) -> Cloth:
@@ -220,9 +246,13 @@ def weave(weaver: Weaver, texels: Texels) -> Cloth:
     slope = np.stack([seen[SLOPE_X], seen[SLOPE_Y]])
     variance = seen[MOMENT] - 0.5 * (slope * slope).sum(0)
     np.maximum(variance, 0.0, out=variance)
-    weights, shown = [], seen[WEIGHT : WEIGHT + len(weaver.systems)]
-    for system, share in zip(weaver.systems, shown, strict=True):
-        weights.extend(_coloured(system, share, texels, x, y))
+    weights, visible, first = [], [], WEIGHT
+    for system in weaver.systems:
+        own = seen[first : first + system.weights]
+        first += system.weights
+        visible.append(own[0] if len(own) == 1 else own.sum(0))
+        weights.extend(_coloured(system, own, texels, x, y))
+    shown = np.stack(visible)
     return Cloth(
         height_mm=seen[HEIGHT],
         slope=slope,
@@ -245,14 +275,18 @@ def _blend(shown: F32, values: list[float]) -> F32:
     return out
 
 
-def _coloured(system: System, share: F32, texels: Texels, x: F32, y: F32) -> list[F32]:
+def _coloured(system: System, own: F32, texels: Texels, x: F32, y: F32) -> list[F32]:
     """A system's weight, split over its colours and streaked."""
     across, along = (y, x) if system.along_x else (x, y)
     values = read(system.streaks, texels.face, across, along)
     tone = values[0]
     tone *= system.tone
     tone += 1.0
-    tone *= share
+    if system.weights > 1:
+        return [tone * part for part in own]
+    tone *= own[0]
+    if system.stripes is not None:
+        return [tone * part for part in shares(system.stripes, texels.face, across)]
     if not system.shares:
         return [tone]
     return [tone * (part + mean) for part, mean in zip(values[1:], system.shares, strict=True)]

@@ -10,6 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
 
+from texbake.recipe.knit_values import Cable, Chart, Interlock, Jersey, Knit, Rib, Terry
 from texbake.recipe.weave_values import Basket, Crepe, Herringbone, RepWeave, Sateen
 from texbake.recipe.yarn_values import (
     BLACK,
@@ -26,6 +27,8 @@ from texbake.recipe.yarn_values import (
 __all__ = [
     "BLACK",
     "Basket",
+    "Cable",
+    "Chart",
     "Colour",
     "Crepe",
     "Draft",
@@ -33,7 +36,9 @@ __all__ = [
     "Felt",
     "HemRecipe",
     "Herringbone",
+    "Interlock",
     "Jersey",
+    "Knit",
     "Melange",
     "Order",
     "PanelRecipe",
@@ -47,6 +52,7 @@ __all__ = [
     "SeamRecipe",
     "Stitching",
     "Structure",
+    "Terry",
     "Thread",
     "Triple",
     "Twill",
@@ -110,27 +116,6 @@ class Draft:
 
 
 @dataclass(frozen=True, slots=True)
-class Jersey:
-    """Single jersey: every loop faces the front."""
-
-    kind: Literal["jersey"] = "jersey"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rib:
-    """``face`` wales of front loops, then ``back`` wales of back loops."""
-
-    face: int
-    back: int
-    kind: Literal["rib"] = "rib"
-
-    def __post_init__(self) -> None:
-        """Refuse what cannot be."""
-        if min(self.face, self.back) < 1:
-            raise ValueError(f"rib {self.face}x{self.back}: each must be at least 1")
-
-
-@dataclass(frozen=True, slots=True)
 class Felt:
     """Matted fibres without a thread structure."""
 
@@ -138,7 +123,7 @@ class Felt:
 
 
 Weave = Plain | Twill | Satin | Draft | Basket | RepWeave | Herringbone | Sateen | Crepe
-Structure = Weave | Jersey | Rib | Felt
+Structure = Weave | Knit | Felt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,16 +169,34 @@ class Thread:
     metallic: bool = False
 
 
+StitchNumber = Literal["301", "304", "401", "406", "504", "514", "516", "602", "605", "607"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stitching:
-    """What seams and hems share. ``stitch`` is an ISO 4915 number; None: nothing is stitched."""
+    """What seams and hems share.
 
-    stitch: Literal["301"] | None = None
+    Attributes
+    ----------
+    stitch : str or None
+        An ISO 4915 number; None: nothing is stitched.
+    seen : 'face' or 'inside'
+        Which side of the stitch the garment shows.
+    gauge_mm : float or None
+        Distance of the outer needles, or width of the stitch; None: usual for its type.
+    pucker : float
+        How strongly thread draws the cloth in; 1 as usual.
+    """
+
+    stitch: StitchNumber | None = None
+    seen: Literal["face", "inside"] = "face"
+    gauge_mm: float | None = None
     rows: int = 1
     length_mm: float = 2.5
     from_edge_mm: float = 2.0
     spacing_mm: float = 6.0
     thread: Thread = Thread()
+    pucker: float = 1.0
     scale: float = 1.0
     line: int | None = None
 

@@ -1,0 +1,170 @@
+"""One loop of a knit: the path of its yarn in space, and how that looks from above.
+
+On the face the two legs of a loop lie on top and lean apart upwards, the V of a wale: they come up
+between the shoulders of the loop below, and pass in front of its head. Their own head is behind
+the next loop's legs. The path is the sum of the first harmonics of a loop: across, the run along
+the course and its second harmonic, which opens the legs; along the wale, one cosine; in depth, one
+cosine of twice the frequency, drawn towards the shoulders. On the back, depth changes its sign:
+heads and feet lie on top, as arcs.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from texbake.arrays import F32
+from texbake.cloth.hash import draws
+from texbake.cloth.yarn import diameter_mm, twist_angle_rad
+from texbake.recipe.values import Yarn
+
+BULK = 1.30  # slack knitting yarn fills more room than Peirce's compact one (by eye, no source)
+FLAT = 1.35  # width over thickness of a leg is its square: loops are pressed flat (by eye)
+LEGS = 0.25  # how far the legs lean apart, in wales; 0.08 is upright (by eye, no source)
+REACH = 2.3  # heads and feet reach over the neighbours by this many half yarns (as yarns touch)
+BACK_REACH = 3.1  # on the back, heads and feet pass each other in one wavy line (by eye)
+DEPTH = 0.8  # amplitude of the path in depth, in half yarns: crossing yarns nearly touch
+SHOULDER = 0.3  # how far the highest point lies above the middle of a leg (by eye)
+POINTS = 96  # points on a loop's path: 1 % ripple at most on the yarn's top
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Path:
+    """Points of one loop, mm: x from its left border, y from its middle, z towards the eye.
+
+    All (POINTS,); ``length`` runs along the path, ``side`` points to the right of the way.
+    """
+
+    x: F32
+    y: F32
+    z: F32
+    length: F32
+    side_x: F32
+    side_y: F32
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gauge:
+    """Sizes of a loop, mm: wale and course spacing, half width and half thickness of the yarn."""
+
+    wale_mm: float
+    course_mm: float
+    half_width_mm: float
+    half_thick_mm: float
+
+
+def gauge_of(yarn: Yarn, wale_mm: float, course_mm: float) -> Gauge:
+    """Size of the yarn in a loop: it is pressed flat, but two legs always fit a wale."""
+    half = 0.5 * BULK * diameter_mm(yarn.count_tex)
+    width = min(half * FLAT, 0.30 * wale_mm)
+    return Gauge(
+        wale_mm=wale_mm,
+        course_mm=course_mm,
+        half_width_mm=width,
+        half_thick_mm=half * half / max(width, 0.5 * half),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shape:
+    """What a loop looks like.
+
+    Attributes
+    ----------
+    face : bool
+        It shows its legs, not its head.
+    left, right : bool
+        The neighbour there is of the same kind; else the yarn passes through the cloth to it.
+    slant : float
+        How far it leans to the right, in wales per course.
+    """
+
+    face: bool
+    left: bool = True
+    right: bool = True
+    slant: float = 0.0
+
+
+def loop_path(gauge: Gauge, shape: Shape) -> Path:
+    """The path of one loop, from the middle of one sinker to the middle of the next."""
+    t = np.linspace(0.0, 2.0 * math.pi, POINTS, endpoint=False, dtype=np.float32)
+    alone = not (shape.left or shape.right)
+    reach = REACH if shape.face or alone else BACK_REACH
+    half = 0.5 * gauge.course_mm + reach * 0.5 * (gauge.half_width_mm + gauge.half_thick_mm)
+    x = gauge.wale_mm * (t / (2.0 * math.pi) + LEGS * np.sin(2.0 * t))
+    y = -half * np.cos(t)
+    x += shape.slant * (gauge.wale_mm / gauge.course_mm) * y
+    depth = DEPTH * gauge.half_thick_mm
+    z = (-depth if shape.face else depth) * np.cos(2.0 * (t - SHOULDER * np.sin(t)))
+    z *= _through(t, shape)
+    dx, dy = (_step(v, over) for v, over in ((x, gauge.wale_mm), (y, 0.0)))
+    run = np.hypot(dx, dy)
+    return Path(x=x, y=y, z=z, length=np.cumsum(run), side_x=dy / run, side_y=-dx / run)
+
+
+def _through(t: F32, shape: Shape) -> F32:
+    """0 where the yarn passes from one side of the cloth to the other, 1 on the loop itself."""
+    out = np.ones_like(t)
+    if not shape.left:
+        out *= np.clip(t / 0.8, 0.0, 1.0)
+    if not shape.right:
+        out *= np.clip((2.0 * math.pi - t) / 0.8, 0.0, 1.0)
+    return out
+
+
+def loop_length_mm(gauge: Gauge) -> float:
+    """Length of yarn in one loop, mm: what a mill calls stitch length."""
+    path = loop_path(gauge, Shape(face=True))
+    steps = [_step(v, over) for v, over in ((path.x, gauge.wale_mm), (path.y, 0.0), (path.z, 0.0))]
+    return float(np.sqrt(sum(s * s for s in steps)).sum())
+
+
+def _step(values: F32, over: float) -> F32:
+    """Central difference along the path; the next loop begins ``over`` further on."""
+    after = np.append(values[1:], values[0] + over)
+    before = np.insert(values[:-1], 0, values[-1] - over)
+    out: F32 = (0.5 * (after - before)).astype(np.float32)
+    return out
+
+
+def stamp(x_mm: F32, y_mm: F32, path: Path, gauge: Gauge, yarn: Yarn) -> tuple[F32, F32]:
+    """Height (mm; -inf beside the yarn) and shade of a loop on a grid, row by row.
+
+    Parameters
+    ----------
+    x_mm : (C,) float32
+        From the loop's left border.
+    y_mm : (R,) float32
+        From its middle.
+
+    Returns
+    -------
+    height, shade : (R, C) float32
+    """
+    height = np.empty((len(y_mm), len(x_mm)), np.float32)
+    shade = np.empty_like(height)
+    dx = x_mm[:, None] - path.x
+    across2 = dx * dx
+    columns = np.arange(len(x_mm))
+    for k, y in enumerate(y_mm):  # a row at a time: the points of the whole grid would be large
+        dy = y - path.y
+        off2 = (across2 + dy * dy) / (gauge.half_width_mm * gauge.half_width_mm)
+        top = np.where(off2 < 1.0, path.z + gauge.half_thick_mm * (1.0 - off2), -np.inf)
+        best = top.argmax(axis=1)
+        height[k] = top[columns, best]
+        side = dx[columns, best] * path.side_x[best] + dy[best] * path.side_y[best]
+        q = np.clip(side / gauge.half_width_mm, -1.0, 1.0)
+        shade[k] = strands(q, path.length[best], float(path.length[-1]), yarn)
+    return height, shade
+
+
+def strands(q: F32, along: F32, loop_mm: float, yarn: Yarn) -> F32:
+    """Fibre lines and roundness of the yarn; whole turns fit a loop."""
+    turns = math.tan(twist_angle_rad(yarn.count_tex)) / (math.pi * diameter_mm(yarn.count_tex))
+    winding = max(1, round(0.8 * turns * loop_mm)) / loop_mm  # knitting yarn is softer twisted
+    phase = np.arcsin(q) / (2.0 * math.pi) + (-winding if yarn.twist == "Z" else winding) * along
+    lines = np.zeros_like(q)
+    for m, shift in zip((4, 7), draws(2, 23), strict=True):
+        lines += 0.5 * np.cos(2.0 * math.pi * (m * phase + shift))
+    out: F32 = (0.74 + 0.26 * (1.0 - np.abs(q) ** 2.2)) * (1.0 + 0.10 * lines)
+    return out
