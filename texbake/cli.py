@@ -47,6 +47,9 @@ Size = Annotated[
 ]
 
 
+RECIPES = (".yaml", ".yml")
+
+
 class Progress:
     """One line on the error stream that says how far the work is; silent where none looks."""
 
@@ -169,14 +172,17 @@ def panels(
     from texbake.recipe import load
     from texbake.starter import bare_recipe
 
-    if mesh.suffix.lower() in {".yaml", ".yml"}:
+    where = picture or Path(f"{mesh.stem}-panels.png")
+    if where.suffix.lower() != ".png":
+        fix = f"name it {where.with_suffix('.png').name}"
+        raise UserError("--picture: a picture of panels is a PNG", fix=fix, path=where)
+    if mesh.suffix.lower() in RECIPES:
         recipe = next(iter(chosen(load(mesh), [], size).values()))
     else:
         recipe = bare_recipe(mesh, size_px=1024 if size is None else checked_size(size))
     garment = read_garment(recipe)
     layout = lay_out(garment, recipe.size_px, gutter_px=0)
     rows = chart.panel_rows(garment, layout)
-    where = picture or Path(f"{mesh.stem}-panels.png")
     chart.write_picture(where, chart.picture(garment, layout))
     if as_json:
         typer.echo(json.dumps(chart.as_json(rows), indent=2))
@@ -201,6 +207,9 @@ def new(
     """
     from texbake.starter import write_starter
 
+    if mesh.suffix.lower() in RECIPES:
+        fix = "name the mesh; a recipe is baked with `texbake bake`"
+        raise UserError("this is a recipe, not a mesh", fix=fix, path=mesh)
     where = write_starter(mesh, recipe)
     typer.echo(f"recipe: {where}")
     typer.echo(f"bake it: texbake bake {where}")

@@ -27,6 +27,7 @@ _CURES: Final[Mapping[int, tuple[str, str]]] = MappingProxyType(
         errno.EDQUOT: _FULL,
         errno.EACCES: _DENIED,
         errno.EPERM: _DENIED,
+        errno.ENOENT: ("there is no such folder", "make it first, or name another"),
         errno.EROFS: ("the disk is read-only", "deliver to a folder that can be written to"),
         errno.ENOTDIR: _NO_FOLDER,
         errno.EEXIST: _NO_FOLDER,
