@@ -340,11 +340,11 @@ def test_views_of_the_right_size_are_shown_as_they_are() -> None:
 
 
 def test_views_of_another_size_are_fitted_in() -> None:
-    views = np.full((300, 400, 3), (250, 20, 120), np.uint8)
+    views = np.full((300, 200, 3), (250, 20, 120), np.uint8)
     page = made(views=views)
     pink = np.argwhere((np.abs(page.astype(int) - (250, 20, 120)) <= 1).all(axis=2))
     high, wide = np.ptp(pink, axis=0) + 1
-    assert (wide, high) == (1440, VIEWS_PX[1])
+    assert (wide, high) == (812, VIEWS_PX[1])
 
 
 def test_every_tile_is_on_the_page() -> None:

@@ -32,8 +32,8 @@ _GAP: Final = 44
 _MARGIN: Final = (WIDTH_PX - _COLUMNS * TILE_PX - (_COLUMNS - 1) * _GAP) // 2
 _STEP: Final = TILE_PX + _GAP
 _RIGHT: Final = WIDTH_PX - _MARGIN
-# Room for the views; a picture of another shape is fitted in.
-VIEWS_PX: Final = (3 * TILE_PX + 2 * _GAP, 1080)
+# Room for the views, 4 : 3; a picture of another size is fitted in.
+VIEWS_PX: Final = (3 * TILE_PX + 2 * _GAP, 1218)
 _HEAD: Final = 150  # from the title's top to what follows its rule
 _CAPTION: Final = 112  # below a tile, with the gap to the next row
 _TITLE, _LEAST_TITLE = 76.0, 40.0  # size of the title, and the least one, px
