@@ -33,7 +33,7 @@ def test_the_mean_albedo_is_the_colour_of_the_recipe(
 ) -> None:
     colour = Colour(srgb=srgb)
     fabric = _dyed(FABRICS[name], colour)
-    baked = bake_flat(fabric, pitch_mm(fabric) / yarn_texels, 128)
+    baked = bake_flat(fabric, pitch_mm(fabric) / yarn_texels, 192)
     mean = np.clip(baked.albedo, 0.0, 1.0).mean((1, 2))
     assert delta_e00(linear_to_lab(mean), linear_to_lab(linear(colour))) <= 1.0
 

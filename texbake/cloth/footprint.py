@@ -26,7 +26,8 @@ C64 = NDArray[np.complexfloating[Any]]
 SIZE_STEP = 1.09  # footprints alike within +-4.5 % in length ...
 TURN_STEP = math.radians(7.5)  # ... and +-3.75 degrees in direction are one class
 MOST_CLASSES = 64
-LANES = 8  # channels of a texel lie together, padded to 32 bytes: one gather fetches all
+MOST_BYTES = 256 << 20  # of one fabric's filtered tiles: large tiles have fewer classes
+LANES = 8  # channels of a texel lie together, padded to 32 bytes or 64: one gather fetches all
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -35,7 +36,7 @@ class Filtered:
 
     Attributes
     ----------
-    values : (K * R * C, 8) float32
+    values : (K * R * C, 8 or 16) float32
         Class by class, row by row.
     start : (F,) int64
         First row of ``values`` for each face of the garment.
@@ -55,13 +56,15 @@ class Filtered:
     offset_mm: tuple[float, float]
 
 
-def classes(footprint_mm: F32) -> tuple[I64, F32]:
+def classes(footprint_mm: F32, most: int = MOST_CLASSES) -> tuple[I64, F32]:
     """Sort footprints into kinds.
 
     Parameters
     ----------
     footprint_mm : (F, 2, 2) float32
         Columns a and b; sign does not matter to a box.
+    most : int
+        Kinds there may be: the more, the closer each is to its members.
 
     Returns
     -------
@@ -74,7 +77,7 @@ def classes(footprint_mm: F32) -> tuple[I64, F32]:
         keys = _keys(footprint_mm, step, turn)
         _, kind = np.unique(keys, axis=0, return_inverse=True)
         kind = kind.reshape(-1)
-        if kind.max(initial=0) < MOST_CLASSES:
+        if kind.max(initial=0) < most:
             return kind.astype(np.int64), _typical(_upright(footprint_mm), kind)
         step, turn = step**1.4, turn * 1.4
 
@@ -115,22 +118,25 @@ def filter_tile(tile: Tile, footprint_mm: F32, scale: float) -> Filtered:
     Parameters
     ----------
     tile : Tile
-        At life size; at most 8 channels.
+        At life size; at most 16 channels.
     footprint_mm : (F, 2, 2) float32
     scale : float
         How many times life size the cloth is; heights grow alike, slopes stay.
     """
-    kind, typical = classes(footprint_mm / np.float32(scale))
-    rows, columns = _grid(tile, typical)
+    lanes = LANES * -(-len(tile.channels) // LANES)
+    boxes = footprint_mm / np.float32(scale)
+    rows, columns = _grid(tile, boxes)
+    room = MOST_BYTES // (4 * rows * columns * lanes)
+    kind, typical = classes(boxes, max(8, min(MOST_CLASSES, room)))
     spectrum = np.fft.rfft2(tile.channels)
-    values = np.zeros((len(typical), rows * columns, LANES), np.float32)
+    values = np.zeros((len(typical), rows * columns, lanes), np.float32)
     for k, box in enumerate(typical):
         seen = _resample(spectrum * _box(tile, box), tile.channels.shape[1:], (rows, columns))
         values[k, :, : len(seen)] = seen.reshape(len(seen), -1).T
     values[:, :, 0] *= scale
     cell = (tile.width_mm / tile.channels.shape[2], tile.length_mm / tile.channels.shape[1])
     return Filtered(
-        values=values.reshape(-1, LANES),
+        values=values.reshape(-1, lanes),
         start=kind * (rows * columns),
         rows=rows,
         columns=columns,
@@ -140,10 +146,10 @@ def filter_tile(tile: Tile, footprint_mm: F32, scale: float) -> Filtered:
     )
 
 
-def _grid(tile: Tile, typical: F32) -> tuple[int, int]:
+def _grid(tile: Tile, boxes: F32) -> tuple[int, int]:
     """Rows and columns: at least eight cells to the smallest footprint, if the tile has them."""
     fine = tile.channels.shape[1:]
-    reach = np.abs(typical).sum(2)  # (K, 2): extent in x and y
+    reach = np.abs(boxes).sum(2)  # (F, 2): extent in x and y
     cells = []
     for count, span, smallest in zip(
         fine, (tile.length_mm, tile.width_mm), reach.min(0)[::-1], strict=True

@@ -184,8 +184,8 @@ def _cells(fabric: Fabric, boxes: F32) -> int:
     """Grid cells across a yarn (a knit's wale has two legs): eight to the finest texel."""
     size = float(np.sqrt(np.abs(np.linalg.det(boxes.astype(np.float64))).min()))
     pitch = max(pitch_mm(fabric))
-    legs = 1 if fabric.warp is not None else 2
-    return int(np.clip(4 * math.ceil(2.0 * pitch / max(size, 1e-6)), 24 * legs, 48 * legs))
+    least, most = (32, 48) if fabric.warp is not None else (48, 96)
+    return int(np.clip(4 * math.ceil(2.0 * pitch / max(size, 1e-6)), least, most))
 
 
 def _system(fabric: Fabric, index: int, yarn: Yarn, boxes: F32, shift: F32, seed: int) -> System:

@@ -1,8 +1,8 @@
 """Woven cloth: two yarn systems that pass over and under each other by a draft.
 
-Peirce's geometry (1937): at a crossing the two axes are one mean thickness apart, and each system
-takes its share of that as crimp. A yarn pressed in cloth is flatter than a free one; where it
-floats it spreads, where it interlaces it is pinched.
+`press` says where each yarn lies at each crossing; between crossings all of it goes over smoothly.
+Here the yarns get their form: an arched section, fibres wound round it, plies wound round each
+other. The higher yarn shows.
 """
 
 import math
@@ -10,146 +10,222 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F32, Bool
-from texbake.cloth.draft import draft_of
+from texbake.arrays import F32, I64, Bool
 from texbake.cloth.hash import draws
+from texbake.cloth.press import Crossings, crossings
 from texbake.cloth.tile import Relief
 from texbake.cloth.yarn import diameter_mm, twist_angle_rad
-from texbake.recipe.values import Draft, Plain, Satin, Twill, Yarn
+from texbake.recipe.values import Yarn
 
-FLATTEN = 1.2  # width over thickness is its square: Kemp's racetrack, J. Text. Inst. 49 (1958) T44
-SPREAD = 0.10  # a float is this much wider than the mean, an interlacing as much narrower
+FLATTEN = 1.22  # width over thickness is its square: Kemp's racetrack, J. Text. Inst. 49 (1958) T44
 SOFT = 0.006  # variance of the smoothing over the square of the pitch, in passes of half a cell^2
-GAP_SHADE = 0.30  # what shows between yarns: shadowed fibres (by eye, no source)
+HAIR_SOFT = 3.0  # hair of 1 smooths this much more (by eye, no source)
+GAP_SHADE = 0.45  # what shows between yarns: shadowed fibres and hair (by eye, no source)
 FIBRE_SHADE = 0.10  # amplitude of the fibre lines on a yarn (by eye, no source)
+PLY_TWIST = 0.65  # turns of the plies over turns of the single yarns (common practice)
+PLY_GROOVE = 0.35  # of a yarn's height: depth of the groove between plies (by eye, no source)
+
+Faces = tuple[F32, F32, I64]  # top surface, shade, number of the weight
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _System:
-    """One yarn system: lengths in mm."""
+    """One yarn system: lengths in mm; ``codes``: which weight each yarn goes to, or plies do."""
 
+    yarn: Yarn
     pitch_mm: float
     width_mm: float
     thick_mm: float
     lean: float  # turns per mm along the yarn, signed by the letter of its twist
+    codes: tuple[int, ...]
+    weights: int
 
 
-def woven(
-    weave: Plain | Twill | Satin | Draft, warp: Yarn, weft: Yarn, *, cells: int = 24
-) -> Relief:
+def woven(draft: Bool, warp: Yarn, weft: Yarn, *, cells: int = 24, ordered: bool = False) -> Relief:
     """Render one repeat at life size.
 
     Parameters
     ----------
-    weave : Plain, Twill, Satin or Draft
+    draft : (picks, ends) bool
+        Warp on top. With ``ordered`` whole repeats of the orders of colour too.
     warp, weft : Yarn
-        Count, yarns per cm, twist.
+        Count, yarns per cm, twist, plies.
     cells : int
         Grid cells across one yarn of the wider pitch; 8 to 96.
+    ordered : bool
+        Give each colour of an order a weight of its own.
 
     Returns
     -------
     Relief
-        Weights in the order warp, weft.
+        Weights in the order warp, weft; of a system with orders or marl, one per colour.
     """
-    draft = draft_of(weave)
-    ends, picks = (_system(y) for y in (warp, weft))
+    ends, picks = (_system(y, ordered=ordered) for y in (warp, weft))
     step = max(ends.pitch_mm, picks.pitch_mm) / cells
-    per_end, per_pick = (max(6, round(s.pitch_mm / step)) for s in (ends, picks))
-    apart = 0.25 * (ends.thick_mm + picks.thick_mm)
-    up = np.where(draft, apart, -apart).astype(np.float32)
-    top_warp, shade_warp = _yarns(up, ends, picks.pitch_mm, per_end, per_pick)
-    top_weft, shade_weft = _yarns(-up.T, picks, ends.pitch_mm, per_pick, per_end, weft=True)
+    grid = [max(6, round(s.pitch_mm / step)) for s in (ends, picks)]
+    apart = 0.5 * (ends.thick_mm + picks.thick_mm)
+    share = (
+        ends.width_mm
+        / ends.pitch_mm
+        / (ends.width_mm / ends.pitch_mm + picks.width_mm / picks.pitch_mm)
+    )
+    over = _lie(draft, ends, share * apart), _lie(~draft.T, picks, (1.0 - share) * apart)
+    warps = _yarns(over[0], ends, picks.pitch_mm, grid[0], grid[1])
+    wefts = _yarns(over[1], picks, ends.pitch_mm, grid[1], grid[0], weft=True)
+    hair = 0.5 * (warp.hair + weft.hair)
     return _merge(
-        (top_warp, top_weft.T),
-        (shade_warp, shade_weft.T),
-        floor=-0.8 * apart,
-        soften=max(1, round(SOFT * cells * cells)),
+        (warps, (wefts[0].T, wefts[1].T, wefts[2].T)),
+        (ends.weights, picks.weights),
+        floor=-0.5 * apart,
+        soften=max(1, round(SOFT * (1.0 + HAIR_SOFT * hair) * cells * cells)),
         size_mm=(ends.pitch_mm * draft.shape[1], picks.pitch_mm * draft.shape[0]),
     )
 
 
-def _system(yarn: Yarn) -> _System:
+def _system(yarn: Yarn, *, ordered: bool) -> _System:
     """Flattened size of a yarn in the cloth, never wider than 1.15 of its pitch."""
     pitch = 10.0 / yarn.per_cm
     free = diameter_mm(yarn.count_tex)
     width = min(free * FLATTEN, 1.15 * pitch)
     turns = math.tan(twist_angle_rad(yarn.count_tex)) / (math.pi * free)
+    codes = yarn.order.slots if ordered and yarn.order is not None else (0,)
     return _System(
+        yarn=yarn,
         pitch_mm=pitch,
         width_mm=width,
         thick_mm=free * free / width,
         lean=-turns if yarn.twist == "Z" else turns,
+        codes=codes,
+        weights=max(1 + max(codes), len(yarn.marl)),
     )
+
+
+def _lie(up: Bool, own: _System, rise_mm: float) -> Crossings:
+    return crossings(up, rise_mm=rise_mm, width_mm=own.width_mm, pitch_mm=own.pitch_mm)
 
 
 def _yarns(
-    level: F32, own: _System, cross_mm: float, across: int, along: int, *, weft: bool = False
-) -> tuple[F32, F32]:
-    """Top surface (mm; -inf beside the yarn) and shade of one system that runs along the rows.
+    lie: Crossings, own: _System, cross_mm: float, across: int, along: int, *, weft: bool = False
+) -> Faces:
+    """Top surface (mm; -inf beside the yarns), shade, and weight of a system along the rows.
 
-    ``level`` is (crossings, yarns): height of the yarn's axis at each crossing.
+    Each cell is looked up under the yarn whose place it is and under both neighbours, which may
+    have spread over it.
     """
-    place = (np.arange(len(level) * along, dtype=np.float32) + 0.5) / along - 0.5
-    axis = _follow(level, place)  # (rows, yarns)
-    amplitude = max(float(np.abs(level).max()), 1e-9)
-    half = 0.5 * own.width_mm * (1.0 + SPREAD * axis / amplitude)
-    offset = ((np.arange(across, dtype=np.float32) + 0.5) / across - 0.5) * own.pitch_mm
-    q = offset[None, None, :] / half[:, :, None]  # (rows, yarns, cells across)
-    inside = np.abs(q) < 1.0
-    crown = np.maximum(1.0 - np.abs(q) ** 2.2, 0.0)
-    fibres = _fibres(np.clip(q, -1.0, 1.0), place * cross_mm, own, len(level) * cross_mm, weft=weft)
-    top = axis[:, :, None] + 0.5 * own.thick_mm * (crown + 0.10 * fibres * crown)
-    shade = (0.72 + 0.28 * crown) * (1.0 + FIBRE_SHADE * fibres)
-    rows = len(place)
-    return (
-        np.where(inside, top, -np.inf).reshape(rows, -1).astype(np.float32),
-        shade.reshape(rows, -1).astype(np.float32),
+    count, yarns = lie.axis_mm.shape
+    place = (np.arange(count * along, dtype=np.float32) + 0.5) / along - 0.5
+    axis, width, floats, aside = (
+        _follow(v, place) for v in (lie.axis_mm, lie.width_mm, lie.floats, lie.aside_mm)
     )
+    offset = ((np.arange(across, dtype=np.float32) + 0.5) / across - 0.5) * own.pitch_mm
+    best = np.full((len(place), yarns, across), -np.inf, np.float32)
+    shade, code = np.zeros_like(best), np.zeros(best.shape, np.int64)
+    for k in (0, -1, 1):
+        beside = [np.roll(v, -k, 1)[:, :, None] for v in (axis, width, floats, aside)]
+        q = (offset - k * own.pitch_mm - beside[3]) / (0.5 * beside[1])
+        number = (np.arange(yarns) + k) % yarns
+        along_mm = place * cross_mm, count * cross_mm
+        height, lit, which = _form(q, beside, own, along_mm, number, weft=weft)
+        wins = height > best
+        best, shade = np.where(wins, height, best), np.where(wins, lit, shade)
+        code = np.where(wins, which, code)
+    rows = len(place)
+    return best.reshape(rows, -1), shade.reshape(rows, -1), code.reshape(rows, -1)
+
+
+def _form(
+    q: F32,
+    beside: list[F32],
+    own: _System,
+    along_mm: tuple[F32, float],
+    number: I64,
+    *,
+    weft: bool,
+) -> Faces:
+    """Height (-inf outside), shade and weight of yarns at ``q``, -1 to 1 across them."""
+    axis, width, floats, _ = beside
+    inside, q = np.abs(q) < 1.0, np.clip(q, -1.0, 1.0)
+    crown = 1.0 - np.abs(q) ** (2.2 + 1.6 * floats)
+    fibres = _fibres(q, own, along_mm, number, weft=weft)
+    ridge, ply = _plies(q, own, along_mm, number, weft=weft)
+    thick = own.thick_mm * own.width_mm / width
+    body = crown * (1.0 - PLY_GROOVE * (1.0 - ridge))
+    height = axis + 0.5 * thick * body * (1.0 + 0.10 * fibres)
+    shade = (0.74 + 0.26 * crown * ridge) * (1.0 + FIBRE_SHADE * fibres)
+    codes = np.array(own.codes, np.int64)[number % len(own.codes)][None, :, None]
+    which = ply if own.yarn.marl else np.broadcast_to(codes, q.shape)
+    return np.where(inside, height, -np.inf), shade, which
 
 
 def _follow(level: F32, place: F32) -> F32:
-    """Yarn axis between crossings: level at each, smooth between (cubic, flat at crossings)."""
+    """Values between crossings: as given at each, smooth between (cubic, flat at crossings)."""
     low = np.floor(place).astype(np.int64)
     t = (place - low)[:, None]
     t = t * t * (3.0 - 2.0 * t)
     count = len(level)
     a, b = level[low % count], level[(low + 1) % count]
-    out: F32 = a + t * (b - a)
+    out: F32 = (a + t * (b - a)).astype(np.float32)
     return out
 
 
-def _fibres(q: F32, along_mm: F32, own: _System, period_mm: float, *, weft: bool) -> F32:
-    """Fibre lines wound round the yarn, about -1 to 1; whole turns fit the repeat.
+def _winding(q: F32, own: _System, along_mm: tuple[F32, float], times: float, *, weft: bool) -> F32:
+    """Turns round the yarn at each point of its face; whole turns fit the repeat.
 
     Across the weft +q points to +y, but a yarn turned from the warp's direction to the weft's
     (clockwise, +y to +x) has its +q at -y: hence the sign.
     """
-    turns = max(1, round(abs(own.lean) * period_mm))
-    winding = math.copysign(turns / period_mm, own.lean)
+    place, period = along_mm
+    turns = max(1, round(abs(own.lean) * abs(times) * period)) / period
+    winding = math.copysign(turns, own.lean * times)
     around = np.arcsin(q) / (2.0 * math.pi) * (-1.0 if weft else 1.0)
-    phase = around + (winding * along_mm)[:, None, None]
-    shift = draws(3 * q.shape[1], 11).reshape(3, 1, -1, 1)
+    out: F32 = (around + (winding * place)[:, None, None]).astype(np.float32)
+    return out
+
+
+def _fibres(q: F32, own: _System, along_mm: tuple[F32, float], number: I64, *, weft: bool) -> F32:
+    """Fibre lines wound round the yarn, about -1 to 1; in plies they lean against the plies."""
+    phase = _winding(q, own, along_mm, -1.0 if own.yarn.plies > 1 else 1.0, weft=weft)
+    shift = draws(3 * q.shape[1], 11).reshape(3, 1, -1, 1)[:, :, number]
     out = np.zeros_like(q)
     for m, part in zip((5, 8, 13), shift, strict=True):
         out += np.cos(2.0 * math.pi * (m * phase + part)) / 3.0
     return out
 
 
+def _plies(
+    q: F32, own: _System, along_mm: tuple[F32, float], number: I64, *, weft: bool
+) -> tuple[F32, I64]:
+    """Ridge of the plies, 0 in the groove to 1, and which ply shows."""
+    plies = own.yarn.plies
+    if plies < 2:
+        return np.ones((1, 1, 1), np.float32), np.zeros(q.shape, np.int64)
+    phase = _winding(q, own, along_mm, PLY_TWIST, weft=weft)
+    phase += draws(q.shape[1], 13)[None, number, None]
+    turns = phase * plies
+    ridge: F32 = np.sqrt(np.abs(np.sin(math.pi * turns))).astype(np.float32)
+    return ridge, np.floor(turns).astype(np.int64) % plies
+
+
 def _merge(
-    tops: tuple[F32, F32],
-    shades: tuple[F32, F32],
+    systems: tuple[Faces, Faces],
+    channels: tuple[int, int],
     *,
     floor: float,
     soften: int,
     size_mm: tuple[float, float],
 ) -> Relief:
     """The higher yarn shows; where there is none, the shadow between them."""
-    height = np.maximum(*tops)
+    (warp_top, warp_shade, warp_code), (weft_top, weft_shade, weft_code) = systems
+    height = np.maximum(warp_top, weft_top)
     gap: Bool = ~np.isfinite(height)
-    warp_shows = tops[0] >= tops[1]
-    weights = np.stack([np.where(warp_shows, shades[0], 0.0), np.where(warp_shows, 0.0, shades[1])])
-    weights[:, gap] = 0.5 * GAP_SHADE
+    shows = warp_top >= weft_top
+    weights = np.concatenate(
+        [
+            _split(np.where(shows, warp_shade, 0.0), warp_code, channels[0]),
+            _split(np.where(shows, 0.0, weft_shade), weft_code, channels[1]),
+        ]
+    )
+    weights[:, gap] = (0.5 * GAP_SHADE / np.repeat(channels, channels))[:, None]
     return Relief(
         height_mm=np.where(gap, floor, height).astype(np.float32),
         weights=weights.astype(np.float32),
@@ -158,3 +234,9 @@ def _merge(
         length_mm=size_mm[1],
         soften=soften,
     )
+
+
+def _split(shade: F32, code: I64, channels: int) -> F32:
+    """A system's shade, in the channel of the colour that shows."""
+    out: F32 = np.where(code == np.arange(channels)[:, None, None], shade, 0.0)
+    return out
