@@ -19,6 +19,8 @@ from texbake.view.values import Model
 
 # An edge whose faces turn by more is a fold: normals are not averaged over it.
 _FOLD_COS = -0.2
+# A face whose height is less than this share of its length has no direction of its own.
+_THIN = 1e-8
 # Faces of other UV tiles have no texels in the maps.
 _TILE_MARGIN = 1e-4
 
@@ -100,7 +102,10 @@ def corner_tangents(garment: Garment, normals: F64) -> F64:
 
 def _face_normals(points: F64) -> F64:
     """Unit normal of each face, 0 for one without area. (F, 3) float64."""
-    return _unit(np.cross(points[:, 1] - points[:, 0], points[:, 2] - points[:, 0]))
+    side = points[:, 1:] - points[:, :1]
+    twice = np.cross(side[:, 0], side[:, 1])
+    longest = (side * side).sum(axis=2).max(axis=1, keepdims=True)
+    return _unit(np.where(_length(twice) > _THIN * longest, twice, 0.0))
 
 
 def _face_tangents(points: F64, uv: F64) -> tuple[F64, F64]:
@@ -114,7 +119,9 @@ def _face_tangents(points: F64, uv: F64) -> tuple[F64, F64]:
 
 def _smooth_groups(weld: I32, flat: F64) -> I64:
     """Number the corners (3 F,) so that those round one smooth fan share a number."""
-    half, first = edge_groups(weld)
+    sound = np.flatnonzero((flat * flat).sum(axis=1) > 0.5)  # others join what they must not
+    half, first = edge_groups(weld[sound])
+    half = 3 * sound[half // 3] + half % 3
     two = np.flatnonzero(np.diff(first) == 2)
     a, b = half[first[two]], half[first[two] + 1]
     place = weld.ravel()

@@ -91,6 +91,8 @@ def read_png(path: Path) -> U8 | U16:
     ------
     UserError
         If it is no such PNG, or damaged.
+    OSError
+        If the file cannot be read.
     """
     from PIL.PngImagePlugin import PngImageFile  # heavy: only where it is used
 
@@ -100,7 +102,9 @@ def read_png(path: Path) -> U8 | U16:
             if image.tile and image.tile[0].args == "RGB;16B":
                 return _read_deep(path)
             pixels = np.asarray(image)
-    except (SyntaxError, ValueError, EOFError) as error:
+    except (OSError, SyntaxError, ValueError, EOFError) as error:
+        if isinstance(error, OSError) and error.errno is not None:  # the disk, not the picture
+            raise
         raise UserError(f"it cannot be read as a map: {error}", fix=_BAKE, path=path) from error
     if kind not in {"L", "RGB", "I;16"}:
         raise UserError(f"its pixels are of kind {kind}: it is no map", fix=_BAKE, path=path)
