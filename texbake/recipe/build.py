@@ -183,6 +183,9 @@ def _stitching(keys: Stitching, line: int | None) -> dict[str, Any]:
     thread = keys.thread
     return {
         "stitch": keys.stitch,
+        "seen": keys.seen,
+        "gauge_mm": keys.gauge,
+        "pucker": keys.pucker,
         "rows": keys.rows,
         "length_mm": keys.length,
         "from_edge_mm": keys.from_edge,

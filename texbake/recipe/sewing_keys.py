@@ -1,10 +1,10 @@
 """The keys of a recipe that say how the garment is sewn."""
 
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import BeforeValidator, Field
 
-from texbake.recipe import words
+from texbake.recipe import units, words
 from texbake.recipe.keys import (
     ALL,
     BOTH,
@@ -17,8 +17,8 @@ from texbake.recipe.keys import (
     length_of,
     need,
 )
-from texbake.recipe.kinds import Choice, Flag, Whole
-from texbake.recipe.values import Colour
+from texbake.recipe.kinds import Amount, Choice, Flag, Whole
+from texbake.recipe.values import Colour, StitchNumber
 
 
 class ThreadKeys(Keys):
@@ -37,14 +37,27 @@ def _bare_thread(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
     return value if isinstance(value, dict) else {"colour": value}
 
 
-_STITCH = Choice(of={"301": "301", NONE: None})
+_STITCH = Choice(of={**{n: n for n in get_args(StitchNumber)}, NONE: None})
+_PUCKER = Amount(of=units.SHARE, low=0.0, high=5.0, example="50 %")
 
 
 class Stitching(Keys):
     """What seams and hems share."""
 
-    stitch: Annotated[Literal["301"] | None, _STITCH] = key(
-        "301", "Stitch type (ISO 4915), 301 is lockstitch; none: nothing is stitched.", 301, "none"
+    stitch: Annotated[StitchNumber | None, _STITCH] = key(
+        "301",
+        "Stitch type (ISO 4915), 301 is lockstitch; none: nothing is stitched.",
+        301,
+        602,
+        "none",
+    )
+    seen: Annotated[Literal["face", "inside"], Choice(of={"face": "face", "inside": "inside"})] = (
+        key("face", "Which side of the stitch the garment shows.", "inside")
+    )
+    gauge: Annotated[float | None, length_of(1.0, 25.0, "5.6 mm")] = key(
+        None,
+        "Between the outer needles, or width of a zigzag or overedge; left out: as usual.",
+        "1/4 in",
     )
     rows: Annotated[int, Whole(low=1, high=4)] = key(1, "Rows of stitches.", 2)
     length: Annotated[float, length_of(0.5, 20.0, "2.5 mm")] = key(
@@ -61,6 +74,9 @@ class Stitching(Keys):
         default_factory=ThreadKeys,
         description="Sewing thread: a colour, or a mapping.",
         examples=["#d8cfb8", {"colour": "#d8cfb8", "count": "Nm 30"}],
+    )
+    pucker: Annotated[float, _PUCKER] = key(
+        "100 %", "How strongly the thread draws the cloth in; 100 % is usual.", "50 %"
     )
     scale: Annotated[float, SCALE] = key(1.0, "How many times life size the stitches are.", 4)
 

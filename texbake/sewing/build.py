@@ -144,7 +144,7 @@ def _threads(near: Near, spec: SewnSpec, away_mm: F32, along_mm: F32) -> F32:
     cell_mm = 2.0 * table.half_mm / (table.sums.shape[1] - 1)
     low, high = _span_across(near.distance_mm, away_mm, cell_mm)
     for side in (0, 1):
-        for row, offset in enumerate(spec.across[side].rows_mm):
+        for row, offset in enumerate(spec.across[side].lines_mm):
             touched = (near.side == side) & (high > offset - table.half_mm)
             touched &= low < offset + table.half_mm
             pick = np.flatnonzero(touched)
@@ -170,6 +170,8 @@ def _row(
     low, high = (_stitch_at(arc + sign * size, spec) for sign in (-0.5, 0.5))
     away, run = near.away[:, pick], near.along[:, pick]
     right = away[0] * run[1] >= away[1] * run[0]  # the table's x grows to the chain's right
+    if spec.turn:
+        right = np.full_like(right, spec.turn > 0)
     x_low = np.where(right, across_mm[0], -across_mm[1])
     x_high = np.where(right, across_mm[1], -across_mm[0])
     mean = plane_mean(table, (low + shift, high + shift), (x_low, x_high))
@@ -177,8 +179,9 @@ def _row(
         mean *= _share_on(low, high, spec.stitches)
     mean[SQUARES] -= np.square(mean[ACROSS]) + np.square(mean[ALONG])
     mean[SQUARES] *= 0.5
-    mean[TILT] -= mean[ACROSS] * (0.5 * (x_low + x_high))
-    mean[SQUARES] += mean[TILT] * trough_bend(spec.across[0])
+    if spec.lockstitch:  # wider stitches lie across their troughs, not along them
+        mean[TILT] -= mean[ACROSS] * (0.5 * (x_low + x_high))
+        mean[SQUARES] += mean[TILT] * trough_bend(spec.across[0])
     mean[ACROSS] *= np.where(right, np.float32(1.0), np.float32(-1.0))
     mean[SHADE] *= 1.0 + _tone(spec, row, low, high)
     return mean

@@ -41,7 +41,9 @@ class Across:
     roll_mm : float
         Radius of a folded edge at the line; 0 for none.
     rows_mm : tuple of float
-        Distance of each row of stitches.
+        Distance of each row of needle holes, at which the cloth is drawn in.
+    lines_mm : tuple of float
+        Distance of the middle of each line of stitches: of lockstitch, its row.
     trough_mm, trough_half_mm : float
         Depth and half width of the trough under a row.
     """
@@ -52,6 +54,7 @@ class Across:
     lift_soft_mm: float = FOLD_SOFT_MM
     roll_mm: float = 0.0
     rows_mm: tuple[float, ...] = ()
+    lines_mm: tuple[float, ...] = ()
     trough_mm: float = 0.0
     trough_half_mm: float = TROUGH_MM
 

@@ -12,7 +12,7 @@ from texbake.errors import UserError, UserErrors
 from texbake.garment.panels import panels_named
 from texbake.garment.values import Chain, Garment
 from texbake.recipe.values import HemRecipe, Recipe, SeamRecipe
-from texbake.sewing import stitch301
+from texbake.sewing import stitch_types
 from texbake.sewing.spec import (
     ClothFacts,
     Draw,
@@ -57,7 +57,7 @@ def specs(garment: Garment, recipe: Recipe, cloths: Sequence[ClothFacts]) -> tup
         raise UserErrors(errors)
     seam_of = _choice([2 - entry.between.count("all") for entry in recipe.seams], seams)
     hem_of = _choice([int("all" not in entry.on) for entry in recipe.hems], hems)
-    draw = functools.cache(stitch301.stitches)  # lives as long as this call
+    draw = functools.cache(stitch_types.stitches)  # lives as long as this call
     out = []
     for index, chain in enumerate(garment.chains):
         if chain.kind == "seam":

@@ -17,18 +17,20 @@ import numpy as np
 
 from texbake.arrays import F32
 from texbake.garment.values import Chain
-from texbake.recipe.values import HemRecipe, SeamRecipe
-from texbake.sewing import fold, stitch301, tables, thread
+from texbake.recipe.values import HemRecipe, SeamRecipe, Stitching
+from texbake.sewing import fold, stitch_types, tables, thread
 from texbake.sewing.drawing import VARIANTS
 from texbake.sewing.fold import Across
+from texbake.sewing.stitch_types import STITCHES, StitchType
 from texbake.sewing.sums import Line, Plane
 
 _TROUGH = 0.4, 0.10, 0.30  # of a thickness, and at least and at most mm
 _PUCKER = 0.8  # height of the waves, as a share of the trough's depth
 _HIDDEN_STITCH_MM = 2.5  # of the seam itself, which draws the cloth in though nobody sees it
+_ROOM = 2.2  # diameters, at least, between needles
 _SHARED_STEP = 0.04  # stitch lengths this close share one drawing
 
-Draw = Callable[[float, float], Plane]
+Draw = Callable[[str, bool, float, float, float], Plane]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +61,11 @@ class SewnSpec:
     closed : bool
     across : tuple of two Across
         What lies across the chain, per side.
+    turn : int
+        0 where a stitch is laid as the chain runs; else +1 or -1: the table's x goes away from
+        the chain or towards it.
+    lockstitch : bool
+        Whether it looks like one straight row.
     stitches : int
         How many fit the chain: a whole number.
     stitch_mm, diameter_mm : float
@@ -89,6 +96,8 @@ class SewnSpec:
     length_mm: float
     closed: bool
     across: tuple[Across, Across]
+    turn: int
+    lockstitch: bool
     stitches: int
     stitch_mm: float
     diameter_mm: float
@@ -113,7 +122,7 @@ def spec_for_seam(
     *,
     index: int = 0,
     seed: int = 1,
-    draw: Draw = stitch301.stitches,
+    draw: Draw = stitch_types.stitches,
 ) -> SewnSpec:
     """Resolve a seam.
 
@@ -130,14 +139,14 @@ def spec_for_seam(
         Of the chain in the garment.
     seed : int
         Of the recipe.
-    draw : function of diameter and stitch length, mm, to Plane
+    draw : function like ``stitch_types.stitches``
         Makes the table of stitches; one that remembers lets chains share them.
 
     Returns
     -------
     SewnSpec
     """
-    rows = seam_rows_mm(recipe)
+    rows, lines = seam_rows_mm(recipe), seam_lines_mm(recipe)
     plain = Across(
         groove_mm=recipe.groove_mm,
         lift_mm=fold.ALLOWANCE_SHARE * cloth_thickness_mm,
@@ -146,7 +155,8 @@ def spec_for_seam(
         trough_mm=_trough_mm(cloth_thickness_mm),
         trough_half_mm=_trough_half_mm(recipe),
     )
-    first, second = (replace(plain, rows_mm=rows if seen else ()) for seen in side_mask)
+    sewn = replace(plain, rows_mm=rows, lines_mm=lines)
+    first, second = (sewn if seen else plain for seen in side_mask)
     colour = cloth_colour_linear
     return _resolve(
         chain, recipe, "seam", (first, second), colour, index=index, seed=seed, draw=draw
@@ -161,7 +171,7 @@ def spec_for_hem(
     *,
     index: int = 0,
     seed: int = 1,
-    draw: Draw = stitch301.stitches,
+    draw: Draw = stitch_types.stitches,
 ) -> SewnSpec:
     """Resolve a hem; parameters as for ``spec_for_seam``.
 
@@ -177,12 +187,13 @@ def spec_for_hem(
     rows = hem_rows_mm(recipe)
     if min(rows, default=0.0) < 0.0:
         raise ValueError(f"row of stitches {-min(rows):.4g} mm outside the edge of the cloth")
-    turned = recipe.width_mm > 0.0
+    turned = recipe.width_mm > 0.0 and not _edged(recipe)
     side = Across(
         lift_mm=_fold_mm(recipe, cloth_thickness_mm) if turned else 0.0,
         lift_to_mm=recipe.width_mm,
         roll_mm=cloth_thickness_mm if turned else 0.0,
         rows_mm=rows,
+        lines_mm=hem_lines_mm(recipe),
         trough_mm=_trough_mm(cloth_thickness_mm),
         trough_half_mm=_trough_half_mm(recipe),
     )
@@ -192,18 +203,71 @@ def spec_for_hem(
 
 def seam_rows_mm(recipe: SeamRecipe) -> tuple[float, ...]:
     """Distance of each row from the seam, mm; none where the recipe asks for no stitch."""
-    count = recipe.rows if recipe.stitch else 0
-    return tuple(recipe.from_edge_mm + k * recipe.spacing_mm for k in range(count))
+    return _needles_mm(recipe, seam_lines_mm(recipe), 1.0)
+
+
+def seam_lines_mm(recipe: SeamRecipe) -> tuple[float, ...]:
+    """Distance of the middle of each line of stitches from the seam, mm.
+
+    The face of a seam that is overedged on the inside shows none.
+    """
+    kind = _kind(recipe)
+    if kind is None or (kind.edge and recipe.seen == "face"):
+        return ()
+    first = recipe.from_edge_mm + 0.5 * gauge_mm(recipe)
+    return tuple(first + k * recipe.spacing_mm for k in range(recipe.rows))
 
 
 def hem_rows_mm(recipe: HemRecipe) -> tuple[float, ...]:
     """Distance of each row from the hem's outer edge, mm; negative ones miss the cloth."""
-    count = recipe.rows if recipe.stitch else 0
+    return _needles_mm(recipe, hem_lines_mm(recipe), -1.0)
+
+
+def hem_lines_mm(recipe: HemRecipe) -> tuple[float, ...]:
+    """Distance of the middle of each line of stitches from the hem's outer edge, mm."""
+    kind, half = _kind(recipe), 0.5 * gauge_mm(recipe)
+    if kind is None:
+        return ()
+    if kind.edge:
+        return (half,)
     if recipe.width_mm > 0.0:
-        first, step = recipe.width_mm - recipe.from_edge_mm, -recipe.spacing_mm
+        first, step = recipe.width_mm - recipe.from_edge_mm - half, -recipe.spacing_mm
     else:
-        first, step = recipe.from_edge_mm, recipe.spacing_mm
-    return tuple(first + k * step for k in range(count))
+        first, step = recipe.from_edge_mm + half, recipe.spacing_mm
+    return tuple(first + k * step for k in range(recipe.rows))
+
+
+def gauge_mm(recipe: Stitching) -> float:
+    """Distance of the outer needles, mm; 0 for a single straight row.
+
+    A zigzag is as wide as its thread is thick, so it grows with ``scale``. Other gauges stay, as
+    long as their threads find room.
+    """
+    kind = _kind(recipe)
+    if kind is None or kind.gauge_mm == 0.0:
+        return 0.0
+    asked = kind.gauge_mm if recipe.gauge_mm is None else recipe.gauge_mm
+    if kind.number == "304":
+        return asked * recipe.scale
+    return max(asked, _ROOM * _diameter_mm(recipe) * (len(kind.needles) - 1 + kind.edge))
+
+
+def _edged(recipe: Stitching) -> bool:
+    """Whether the stitch goes round a raw edge."""
+    kind = _kind(recipe)
+    return kind is not None and kind.edge
+
+
+def _kind(recipe: Stitching) -> StitchType | None:
+    """The stitch type, if anything is stitched."""
+    return None if recipe.stitch is None else STITCHES[recipe.stitch]
+
+
+def _needles_mm(recipe: Stitching, lines: tuple[float, ...], sign: float) -> tuple[float, ...]:
+    """Where needle rows draw the cloth in; ``sign`` says which way the stitch is laid."""
+    kind = _kind(recipe)
+    needles = kind.needles if kind else ()
+    return tuple(line + sign * needle * gauge_mm(recipe) for line in lines for needle in needles)
 
 
 def reach_mm(spec: SewnSpec, texel_mm: float = 0.0) -> float:
@@ -227,12 +291,12 @@ def _trough_mm(thickness_mm: float) -> float:
     return min(max(share * thickness_mm, least), most)
 
 
-def _trough_half_mm(recipe: SeamRecipe | HemRecipe) -> float:
+def _trough_half_mm(recipe: Stitching) -> float:
     """Half width of the trough under a row: wide enough for the thread that lies in it."""
     return max(fold.TROUGH_MM, 2.0 * _diameter_mm(recipe))
 
 
-def _diameter_mm(recipe: SeamRecipe | HemRecipe) -> float:
+def _diameter_mm(recipe: Stitching) -> float:
     return thread.diameter_mm(recipe.thread.count_tex) * recipe.scale
 
 
@@ -251,18 +315,25 @@ def _resolve(
     seed = _chain_seed(chain, seed)
     count = _stitches(chain, recipe)
     stitch_mm, diameter = chain.length_mm / count, _diameter_mm(recipe)
-    rows = max(len(side.rows_mm) for side in across)
+    lines = max(len(side.lines_mm) for side in across)
     if stitch_mm < 2.0 * diameter:  # a chain too short for one stitch
-        rows, across = 0, (replace(across[0], rows_mm=()), replace(across[1], rows_mm=()))
+        bare, other = (replace(side, rows_mm=(), lines_mm=()) for side in across)
+        lines, across = 0, (bare, other)
     own = recipe.thread.colour
+    inside = recipe.seen == "inside"
+    table = None
+    if lines and recipe.stitch is not None:
+        table = draw(recipe.stitch, inside, diameter, _shared_mm(stitch_mm), gauge_mm(recipe))
     holes = tables.holes_mm(count, stitch_mm, seed)
-    pucker_mm = _PUCKER * across[0].trough_mm
+    pucker_mm = _PUCKER * recipe.pucker * across[0].trough_mm
     return SewnSpec(
         kind=kind,
         chain=index,
         length_mm=chain.length_mm,
         closed=chain.closed,
         across=across,
+        turn=(1 if kind == "seam" else -1) if _edged(recipe) else 0,
+        lockstitch=recipe.stitch is not None and stitch_types.plain(recipe.stitch, inside),
         stitches=count,
         stitch_mm=stitch_mm,
         diameter_mm=diameter,
@@ -272,16 +343,18 @@ def _resolve(
         pucker_mm=pucker_mm,
         seed=seed,
         holes_mm=holes.astype(np.float32),
-        tone=tables.tone(rows, count, seed),
+        tone=tables.tone(lines, count, seed),
         cloth=tables.cloth_table(across, mirrored=kind == "seam"),
         wave=tables.wave_table(holes, pucker_mm, seed, closed=chain.closed),
-        table=draw(diameter, _shared_mm(stitch_mm)) if rows else None,
+        table=table,
     )
 
 
-def _stitches(chain: Chain, recipe: SeamRecipe | HemRecipe) -> int:
+def _stitches(chain: Chain, recipe: Stitching) -> int:
     """How many whole stitches come nearest to the length that is asked for."""
     asked = recipe.length_mm * recipe.scale if recipe.stitch else _HIDDEN_STITCH_MM
+    if recipe.stitch == "304" and chain.closed:  # which ends on the side where it began
+        return max(2, 2 * round(0.5 * chain.length_mm / asked))
     return max(1, round(chain.length_mm / asked))
 
 
