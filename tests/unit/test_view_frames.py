@@ -40,7 +40,9 @@ def test_normals_made_from_the_faces_of_a_tube_point_away_from_its_axis() -> Non
 def test_normals_made_from_the_faces_of_a_ball_are_within_a_degree() -> None:
     made = surface(64, 32, lambda s, t: 50 * on_ball(s, t))
     points = made.mesh.points_mm[made.mesh.faces]
-    assert angle_deg(corner_normals(made), points / 50.0).max() < 1.0
+    seen = (made.weld != np.roll(made.weld, 1, axis=1)).all(axis=1)  # not what the poles collapse
+    assert seen.sum() == len(seen) - 2 * 64
+    assert angle_deg(corner_normals(made), points / 50.0)[seen].max() < 1.0
 
 
 def lined() -> Garment:

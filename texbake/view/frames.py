@@ -57,7 +57,7 @@ def corner_normals(garment: Garment) -> F64:
     Returns
     -------
     (F, 3, 3) float64
-        Faces without area in space have normals of their neighbours, or +Z.
+        A face without area, which no picture shows, has +Z.
     """
     mesh = garment.mesh
     if mesh.normals is not None:
