@@ -41,11 +41,16 @@ class Run:
         ]
 
 
-def texbake(*words: object) -> Run:
-    """Run `texbake WORDS` and let nothing but SystemExit end it."""
+def texbake(*words: object, beside: bool = False) -> Run:
+    """Run `texbake WORDS` and let nothing but SystemExit end it.
+
+    View, sheet and GLB take seconds, so a bake makes them only if they are asked for.
+    """
     out, err = io.StringIO(), io.StringIO()
     code: object = None
     argv = ["texbake", *map(str, words)]
+    if words and words[0] in {"bake", "demo"} and not beside:
+        argv.append("--maps-only")
     with mock.patch.object(sys, "argv", argv), redirect_stdout(out), redirect_stderr(err):
         try:
             main()

@@ -35,7 +35,7 @@ BAND_TEXELS = 65536
 Report = Callable[[str, float], None]
 
 
-def _silent(stage: str, share: float) -> None:
+def silent(stage: str, share: float) -> None:
     """Report nothing."""
 
 
@@ -106,7 +106,7 @@ def read_garment(recipe: Recipe) -> Garment:
     return built
 
 
-def prepare(recipe: Recipe, *, report: Report = _silent) -> Prepared:
+def prepare(recipe: Recipe, *, report: Report = silent) -> Prepared:
     """Do what comes before the first texel.
 
     Parameters
@@ -276,7 +276,7 @@ def render(
     *,
     threads: int | None = None,
     band_texels: int = BAND_TEXELS,
-    report: Report = _silent,
+    report: Report = silent,
 ) -> maps.MapArrays:
     """Bake the maps of one colourway.
 

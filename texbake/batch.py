@@ -4,7 +4,7 @@ import hashlib
 import math
 import time
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -13,7 +13,16 @@ import numpy as np
 
 from texbake import cloth
 from texbake.bake import Prepared, Report, fabric_names, prepare, redress, render
-from texbake.deliver import PanelNote, Record, Source, deliver_set, file_names, set_folder
+from texbake.beside import KINDS, writers
+from texbake.deliver import (
+    PanelNote,
+    Record,
+    Source,
+    deliver_set,
+    extra_names,
+    file_names,
+    set_folder,
+)
 from texbake.errors import UserError
 from texbake.garment.raw import listed
 from texbake.recipe import Fabric, Project, Recipe, load
@@ -53,6 +62,7 @@ def bake_recipe(
     threads: int | None = None,
     report: Report | None = None,
     note: Callable[[str], None] | None = None,
+    beside: Collection[str] = KINDS,
 ) -> tuple[Done, ...]:
     """Bake a recipe's sets.
 
@@ -73,6 +83,8 @@ def bake_recipe(
         Told each stage and the share done.
     note : callable, optional
         Told what the user should know of the garment, a sentence at a time.
+    beside : collection of str
+        What goes beside the maps, of "view", "sheet" and "glb"; all three if not given.
 
     Returns
     -------
@@ -98,7 +110,8 @@ def bake_recipe(
     target = Path("out") if out is None else out
     sources = (_source(path), _source(shared.recipe.mesh))
     return tuple(
-        _bake_one(one, name, target, sources, threads, stages) for name, one in ready.items()
+        _bake_one(one, name, target, sources, threads, stages, beside)
+        for name, one in ready.items()
     )
 
 
@@ -162,14 +175,17 @@ def _bake_one(
     sources: tuple[Source, Source],
     threads: int | None,
     report: Report,
+    beside: Collection[str],
 ) -> Done:
     """Bake and deliver one colourway."""
     start = time.perf_counter()
     recipe = ready.recipe
     folder = set_folder(out, recipe.garment, name)
-    names = file_names(recipe.file_name, recipe.garment, name)
+    names = {
+        **file_names(recipe.file_name, recipe.garment, name),
+        **extra_names(recipe.file_name, recipe.garment, name),
+    }
     arrays = render(ready, recipe, threads=threads, report=report)
-    report("write", 0.0)
     record = Record(
         texbake=texbake_version(),
         garment=recipe.garment,
@@ -184,7 +200,12 @@ def _bake_one(
         height_hi_mm=arrays.height_hi_mm,
         panels=_panel_notes(ready),
     )
-    written = deliver_set(folder, maps=arrays, names=names, record=record, threads=threads or 2)
+    report("view", 0.0)
+    extras = writers(ready, arrays, record, kinds=beside, threads=threads)
+    report("write", 0.0)
+    written = deliver_set(
+        folder, maps=arrays, names=names, record=record, extras=extras, threads=threads or 2
+    )
     return Done(colourway=name, folder=folder, seconds=time.perf_counter() - start, record=written)
 
 

@@ -6,7 +6,7 @@ Exit codes: 0 done, 2 the user's input is wrong, 3 the machine failed.
 import json
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Annotated
 
@@ -30,6 +30,10 @@ Out = Annotated[
 ]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
 Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+MapsOnly = Annotated[
+    bool, typer.Option("--maps-only", help="No view, no sheet and no GLB beside the maps.")
+]
+KINDS = ("view", "sheet", "glb")
 
 
 def _pixels(text: str) -> int:
@@ -86,14 +90,19 @@ def bake(
     threads: Annotated[
         int | None, typer.Option("--threads", min=1, help="All cores if not given.")
     ] = None,
+    maps_only: MapsOnly = False,
     quiet: Quiet = False,
     as_json: Json = False,
 ) -> None:
     """Bake a recipe's map sets: albedo, roughness, metal, both normals, height, occlusion.
 
+    Beside the maps of each colourway go a picture of the dressed garment, a sheet of all maps, and
+    a GLB that any viewer opens.
+
     Example: texbake bake recipes/ferry-vest.yaml --size 1024
     """
-    _bake(recipe, out, size, colourway or [], threads, quiet=quiet, as_json=as_json)
+    beside = () if maps_only else KINDS
+    _bake(recipe, out, size, colourway or [], threads, beside, quiet=quiet, as_json=as_json)
 
 
 def _bake(
@@ -102,6 +111,7 @@ def _bake(
     size: int | None,
     colourway: list[str],
     threads: int | None,
+    beside: Collection[str],
     *,
     quiet: bool,
     as_json: bool,
@@ -127,6 +137,7 @@ def _bake(
             threads=threads,
             report=progress,
             note=note,
+            beside=beside,
         )
     finally:
         progress.clear()
@@ -194,6 +205,70 @@ def panels(
 
 
 @app.command()
+def show(
+    recipe: RecipePath,
+    *,
+    out: Out = Path("out"),
+    colourway: Annotated[
+        str | None, typer.Option("--colourway", metavar="NAME", help="The first if not given.")
+    ] = None,
+    view: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--view",
+            metavar="VIEW",
+            help="front, back, left, right or three-quarter; repeatable: side by side.",
+        ),
+    ] = None,
+    size: Annotated[
+        tuple[int, int], typer.Option("--size", metavar="WIDTH HEIGHT", help="In pixels.")
+    ] = (1200, 900),
+    near: Annotated[
+        str | None, typer.Option("--near", metavar="PANEL", help="A hand's breadth of its cloth.")
+    ] = None,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="PNG", help="Where the picture goes.")
+    ] = None,
+    threads: Annotated[
+        int | None, typer.Option("--threads", min=1, help="All cores if not given.")
+    ] = None,
+    quiet: Quiet = False,
+) -> None:
+    """Draw the garment in its cloth: the baked set, or a quick bake where there is none.
+
+    Example: texbake show recipes/ferry-vest.yaml --view front --view three-quarter
+    """
+    from texbake.chart import write_picture
+    from texbake.showing import show_recipe
+
+    progress = Progress(shown=not quiet)
+
+    def note(sentence: str) -> None:
+        if not quiet:
+            progress.clear()
+            typer.echo(f"note: {sentence}", err=True)
+
+    try:
+        shown = show_recipe(
+            recipe,
+            out=out,
+            colourway=colourway,
+            views=tuple(view or ("front", "back")),
+            size=size,
+            near=near,
+            threads=threads,
+            report=progress,
+            note=note,
+        )
+    finally:
+        progress.clear()
+    where = picture or Path(shown.name)
+    write_picture(where, shown.picture)
+    if not quiet:
+        typer.echo(f"picture: {where}")
+
+
+@app.command()
 def new(
     mesh: MeshPath,
     *,
@@ -223,6 +298,7 @@ def demo(
     *,
     out: Out = Path("out"),
     size: Size = None,
+    maps_only: MapsOnly = False,
     quiet: Quiet = False,
 ) -> None:
     """Copy the uniform of the Lantern Bay ferry and bake its three garments.
@@ -235,7 +311,8 @@ def demo(
         if path.suffix == ".yaml":
             if not quiet:
                 typer.echo(f"{path}")
-            _bake(path, out, size, [], None, quiet=quiet, as_json=False)
+            beside = () if maps_only else KINDS
+            _bake(path, out, size, [], None, beside, quiet=quiet, as_json=False)
 
 
 @app.command(name="version")

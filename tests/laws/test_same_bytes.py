@@ -96,10 +96,10 @@ def test_a_seed_changes_the_cloth_and_another_bake_of_it_does_not(folder: Path) 
 
 def test_a_set_baked_twice_has_the_same_files(folder: Path) -> None:
     (folder / "tube.yaml").write_text(RECIPE)
-    for out in ("a", "b"):
-        bake_recipe(folder / "tube.yaml", out=folder / out)
+    for out, threads in (("a", 1), ("b", 2)):
+        bake_recipe(folder / "tube.yaml", out=folder / out, threads=threads)
     files = sorted(p.relative_to(folder / "a") for p in (folder / "a").rglob("*.*"))
-    assert len(files) == 8  # seven maps and the record
+    assert len(files) == 11  # seven maps, view, sheet, GLB and the record
     for name in files:
         assert (folder / "a" / name).read_bytes() == (folder / "b" / name).read_bytes()
 
@@ -108,7 +108,7 @@ def test_a_set_baked_twice_has_the_same_files(folder: Path) -> None:
 def test_green_down_is_green_up_turned_to_the_bit(folder: Path, bits: int, top: int) -> None:
     text = RECIPE.replace("size: 256", "size: 64") + f"normal_bits: {bits}\n"
     (folder / "tube.yaml").write_text(text)
-    (done,) = bake_recipe(folder / "tube.yaml", out=folder / "out")
+    (done,) = bake_recipe(folder / "tube.yaml", out=folder / "out", beside=())
     up, down = (
         read((done.folder / f"tube_standard_normal-{way}.png").read_bytes()).astype(np.int64)
         for way in ("up", "down")

@@ -249,7 +249,7 @@ def test_a_file_that_is_no_picture_of_panels_is_left_alone(tmp_path: Path) -> No
     with Image.open(place) as picture:
         assert (np.asarray(picture) == 7).all()
     place.write_bytes(b"somebody's holiday")
-    with pytest.raises(UserError, match="no picture of panels"):
+    with pytest.raises(UserError, match="no picture of ours"):
         write_picture(place, np.zeros((4, 4, 3), np.uint8))
     assert place.read_bytes() == b"somebody's holiday"
     assert [p.name for p in tmp_path.iterdir()] == ["panels.png"]

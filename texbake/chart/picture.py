@@ -22,7 +22,7 @@ from texbake.layout.values import Layout
 
 TIMES = 2
 LEAST_PX, MOST_PX = 400, 6000
-_MARK = b"Software\0Texbake panels"  # what our own pictures are known by
+_MARK = b"Software\0Texbake"  # what our own pictures are known by
 _IEND = 12  # bytes of the last chunk of a PNG
 _LABEL = 7.5  # radius of the discs with the letters of seams, px
 _LABEL_RUN, _LABEL_ROOM = 60.0, 11.0  # a seam's side at least so long, on an island so roomy
@@ -118,7 +118,7 @@ def write_picture(path: Path, image: U8) -> None:
         if path.exists() and _MARK not in path.read_bytes():
             fix = "choose another name with --picture, or move that file away"
             raise UserError(
-                "a file that is no picture of panels is there already", fix=fix, path=path
+                "a file that is no picture of ours is there already", fix=fix, path=path
             )
         data = encode_png(image, srgb=True)
         part = path.with_name(f"{path.name}.part")

@@ -1,0 +1,85 @@
+"""What goes beside the maps of a set: the dressed view, the sheet, and the GLB.
+
+All three are made from the very maps that are delivered, in memory, and are part of the set: they
+are swapped in with it and stand in its record.
+"""
+
+from collections.abc import Callable, Collection, Mapping
+
+from texbake.arrays import U8
+from texbake.bake import Prepared, fabric_names, mean_colour
+from texbake.deliver import Record, Writer, sheen_of, write_glb, write_png
+from texbake.deliver.png import Sink
+from texbake.maps import MapArrays
+
+KINDS = ("view", "sheet", "glb")
+
+
+def writers(
+    ready: Prepared,
+    maps: MapArrays,
+    record: Record,
+    *,
+    kinds: Collection[str] = KINDS,
+    threads: int | None = None,
+) -> Mapping[str, Writer]:
+    """Return what writes each further file of a set.
+
+    Parameters
+    ----------
+    ready : Prepared
+        The colourway's own.
+    maps : MapArrays
+        As delivered, background filled.
+    record : Record
+        For names, sizes and texel density.
+    kinds : collection of str
+        Of `KINDS`.
+    threads : int, optional
+        For the view, which is drawn here, at once: the sheet shows it too.
+    """
+    if not kinds:
+        return {}
+    found: dict[str, Writer] = {}
+    if "glb" in kinds:
+        found["glb"] = _glb(ready, maps, record)
+    if "view" in kinds or "sheet" in kinds:
+        from texbake.view import show_picture
+
+        picture = show_picture(ready.garment, maps, threads=threads)
+        if "view" in kinds:
+            found["view"] = lambda out: write_png(out, picture, srgb=True)
+        if "sheet" in kinds:
+            found["sheet"] = _sheet(ready, maps, record, picture)
+    return found
+
+
+def _glb(ready: Prepared, maps: MapArrays, record: Record) -> Callable[[Sink], None]:
+    """Return the writer of the GLB: knits and felts have sheen."""
+    fabrics = [ready.recipe.fabrics[name] for name in fabric_names(ready.recipe, ready.garment)]
+    sheen = [sheen_of(fabric, mean_colour(fabric)) for fabric in fabrics]
+
+    def write(out: Sink) -> None:
+        name = f"{record.garment}_{record.colourway}"
+        write_glb(out, ready.garment, maps, name=name, version=record.texbake, sheen=sheen)
+
+    return write
+
+
+def _sheet(ready: Prepared, maps: MapArrays, record: Record, picture: U8) -> Callable[[Sink], None]:
+    """Return the writer of the sheet."""
+
+    def write(out: Sink) -> None:
+        from texbake.sheet import sheet_picture
+
+        page = sheet_picture(
+            ready.garment,
+            maps,
+            recipe=ready.recipe,
+            worn=fabric_names(ready.recipe, ready.garment),
+            record=record,
+            views=picture,
+        )
+        write_png(out, page, srgb=True)
+
+    return write

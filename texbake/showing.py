@@ -1,0 +1,98 @@
+"""Shows a garment in its cloth, from the set that was baked, or from a quick small bake."""
+
+import hashlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from texbake.arrays import U8
+from texbake.bake import Report, prepare, read_garment, render, silent
+from texbake.batch import chosen
+from texbake.deliver import read_record, set_folder
+from texbake.maps import MapArrays
+from texbake.recipe import Recipe, load
+from texbake.view import SIZE_PX, VIEWS, check_views, read_set, show_picture
+
+QUICK_PX = 1024  # of a bake that is made for one picture only
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Shown:
+    """A picture, and the name that its file should have.
+
+    Attributes
+    ----------
+    name : str
+        ``GARMENT_COLOURWAY_view.png``, or ``GARMENT_COLOURWAY_near-PANEL.png``.
+    picture : (H, W, 3) uint8
+        sRGB.
+    """
+
+    name: str
+    picture: U8
+
+
+def show_recipe(
+    path: Path,
+    *,
+    out: Path | None = None,
+    colourway: str | None = None,
+    views: Sequence[str] = VIEWS,
+    size: tuple[int, int] = SIZE_PX,
+    near: str | None = None,
+    threads: int | None = None,
+    report: Report | None = None,
+    note: Callable[[str], None] | None = None,
+) -> Shown:
+    """Draw a colourway of a recipe, dressed.
+
+    Parameters
+    ----------
+    path : Path
+        The recipe.
+    out : Path, optional
+        Where its sets are, ``out`` if not given.
+    colourway : str, optional
+        The first if not given.
+    views, size, near
+        As for `texbake.view.show_picture`.
+    report, note : callable, optional
+        Told each stage; told that a bake had to be made.
+
+    Raises
+    ------
+    UserError
+        For anything wrong with recipe, mesh, views, size or panel.
+    """
+    project = load(path)
+    wanted = chosen(project, () if colourway is None else (colourway,), None)
+    name, recipe = next(iter(wanted.items()))
+    if near is None:
+        check_views(views, size)
+    maps, garment = _baked(out or Path("out"), name, recipe), None
+    if maps is None:
+        quick = replace(recipe, size_px=min(recipe.size_px, QUICK_PX))
+        if note is not None:
+            note(
+                f"colourway '{name}' is not baked as the recipe has it now: "
+                f"baked at {quick.size_px} px for this picture only"
+            )
+        ready = prepare(quick, report=report or silent)
+        maps, garment = render(ready, quick, threads=threads), ready.garment
+    if garment is None:
+        garment = read_garment(recipe)
+    picture = show_picture(garment, maps, views=views, size=size, near=near, threads=threads)
+    kind = "view" if near is None else f"near-{near}"
+    return Shown(name=f"{recipe.garment}_{name}_{kind}.png", picture=picture)
+
+
+def _baked(out: Path, name: str, recipe: Recipe) -> MapArrays | None:
+    """Return the maps of a set, if it is there and of this recipe and mesh as they are now."""
+    folder = set_folder(out, recipe.garment, name)
+    record = read_record(folder) if folder.is_dir() else None
+    if record is None or not recipe.mesh.is_file():
+        return None
+    for source, file in ((record.recipe, recipe.path), (record.mesh, recipe.mesh)):
+        if source.sha256 != hashlib.sha256(file.read_bytes()).hexdigest():
+            return None
+    return read_set(folder)
