@@ -73,7 +73,7 @@ def test_a_face_that_reaches_too_far_is_refused() -> None:
 
 
 def test_a_pixel_without_faces_has_no_fragment() -> None:
-    none = np.full((2, 4, 3), -1, np.int32)
+    none = np.full((2, 8, 3), -1, np.int32)
     parts = fragments(none, 0, PATTERN)
     assert len(parts.pixel) == 0
     colour, cover = resolve(parts, np.empty((3, 0), np.float32), 6)
@@ -82,7 +82,7 @@ def test_a_pixel_without_faces_has_no_fragment() -> None:
 
 
 def test_a_face_inside_a_pixel_is_shaded_once_at_its_middle() -> None:
-    parts = fragments(np.full((1, 4, 2), 7, np.int32), 10, PATTERN)
+    parts = fragments(np.full((1, 8, 2), 7, np.int32), 10, PATTERN)
     assert parts.face.tolist() == [7, 7]
     assert parts.x_px.tolist() == [0.5, 1.5]
     assert parts.y_px.tolist() == [10.5, 10.5]
@@ -91,11 +91,12 @@ def test_a_face_inside_a_pixel_is_shaded_once_at_its_middle() -> None:
 
 def test_two_faces_in_a_pixel_share_it_and_the_rest_stays_free() -> None:
     owner = np.array([[[3], [3], [-1], [5]]], np.int32)
-    parts = fragments(owner, 0, PATTERN)
+    shifts = (3 / 8, 7 / 8, 1 / 8, 5 / 8)
+    parts = fragments(owner, 0, shifts)
     assert dict(zip(parts.face.tolist(), parts.share.tolist(), strict=True)) == {3: 0.5, 5: 0.25}
     at = {f: (x, y) for f, x, y in zip(parts.face.tolist(), parts.x_px, parts.y_px, strict=True)}
-    assert at[5] == (PATTERN[3], 0.875)
-    assert at[3] == ((PATTERN[0] + PATTERN[1]) / 2, 0.25)
+    assert at[5] == (5 / 8, 0.875)
+    assert at[3] == (5 / 8, 0.25)
     colour, cover = resolve(parts, np.ones((3, 2), np.float32), 1)
     assert cover.tolist() == [0.75]
     assert colour[:, 0].tolist() == [0.75] * 3

@@ -115,8 +115,8 @@ def studio_lights() -> tuple[Light, ...]:
             *soft_box(60.0, 8.0, 20.0, 0.12, count=4, shadow_px=192),
             *soft_box(-135.0, 20.0, 12.0, 0.35, count=3, shadow_px=192),
             *soft_box(130.0, 25.0, 12.0, 0.45, count=3, shadow_px=192),
-            *dome(0.36, 0.15, count=28, shadow_px=80),
-            *dome(0.10, 0.08, count=6, shadow_px=0),  # what cloth throws back into its folds
+            *dome(0.36, 0.15, count=22, shadow_px=80),
+            *dome(0.10, 0.08, count=4, shadow_px=0),  # what cloth throws back into its folds
         )
     )
 
