@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -11,6 +12,7 @@ import numpy as np
 from texbake.recipe import models
 from texbake.recipe.axes import default_unit_mm, to_y_up
 from texbake.recipe.messages import dotted
+from texbake.recipe.orders import order_of
 from texbake.recipe.sewing_keys import HemKeys, SeamKeys, Stitching
 from texbake.recipe.structures import Construction, construction, parse_structure
 from texbake.recipe.tree import Node, find, walk
@@ -28,6 +30,7 @@ from texbake.recipe.values import (
     Thread,
     Triple,
     Yarn,
+    mixed,
 )
 
 
@@ -99,8 +102,8 @@ def _fabric(name: str, keys: models.Cloth, colour: Colour, line: int | None) -> 
         case models.WeaveFabric() | models.DraftFabric():
             structure = keys.weave if isinstance(keys, models.WeaveFabric) else keys.draft
             usual = construction(structure)
-            warp = _woven(keys.warp, colour, usual.first_tex, usual.first_per_cm)
-            weft = _woven(keys.weft, colour, usual.second_tex, usual.second_per_cm)
+            warp = _woven(keys, keys.warp, colour, usual.first_tex, usual.first_per_cm)
+            weft = _woven(keys, keys.weft, colour, usual.second_tex, usual.second_per_cm)
             return Fabric(structure=structure, warp=warp, weft=weft, **common)
         case models.KnitFabric():
             return _knit(keys, colour, construction(keys.knit), common)
@@ -125,18 +128,35 @@ def _knit(
     )
 
 
-def _woven(keys: models.WovenYarn, colour: Colour, tex: float, per_cm: float) -> Yarn:
-    return _spun(keys, colour, tex, per_cm if keys.per_cm is None else keys.per_cm)
+def _woven(
+    cloth: models.WovenFabric, keys: models.WovenYarn, colour: Colour, tex: float, per_cm: float
+) -> Yarn:
+    """Return warp or weft, its order of colours its own or the fabric's sett."""
+    yarn = _spun(keys, colour, tex, per_cm if keys.per_cm is None else keys.per_cm)
+    dyed = keys.colour or keys.melange or keys.marl
+    turns = keys.order or (None if dyed else cloth.sett)
+    if turns is None:
+        return yarn
+    order = order_of(turns, cloth.colours)
+    return replace(yarn, order=order, colour=order.mean)
 
 
 def _spun(keys: models.KnitYarn, colour: Colour, tex: float, per_cm: float) -> Yarn:
-    return Yarn(
+    yarn = Yarn(
         count_tex=tex if keys.count is None else keys.count,
         per_cm=per_cm,
         twist=keys.twist,
         irregularity=keys.irregularity,
+        plies=keys.ply,
+        spaced_mm=keys.spaced or 0.0,
+        slub=keys.slub,
+        hair=keys.hair,
         **_fibre(keys, colour),
     )
+    if keys.marl is None:
+        return yarn
+    mean = mixed((c, 1.0 / len(keys.marl)) for c in keys.marl)
+    return replace(yarn, marl=keys.marl, plies=len(keys.marl), colour=mean)
 
 
 def _fibre(keys: models.Fibre, colour: Colour) -> dict[str, Any]:

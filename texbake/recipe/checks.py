@@ -97,9 +97,15 @@ def _phrase(at: At, name: str, fabrics: Mapping[str, Any]) -> Iterator[Finding]:
 def _yarns(data: Mapping[str, Any]) -> Iterator[Finding]:
     for name, fabric in _mapping(data.get("fabrics")).items():
         for part in ("warp", "weft", "yarn"):
-            if {"colour", "melange"} <= _mapping(_mapping(fabric).get(part)).keys():
-                fix = "keep one: a melange brings its own colours"
-                yield ("fabrics", name, part), "both colour and melange", fix
+            yarn = _mapping(_mapping(fabric).get(part))
+            at: At = ("fabrics", name, part)
+            dyes = [key for key in ("colour", "melange", "marl", "order") if key in yarn]
+            if len(dyes) > 1:
+                one = {"order": "an order"}.get(dyes[1], f"a {dyes[1]}")
+                yield at, f"both {dyes[0]} and {dyes[1]}", f"keep one: {one} brings its own colours"
+            if "spaced" in yarn and "melange" not in yarn:
+                fix = "add melange: the colours that follow one another, each with its share"
+                yield at, "spaced without a melange", fix
 
 
 def _panels(data: Mapping[str, Any]) -> Iterator[Finding]:

@@ -8,10 +8,10 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BeforeValidator, Discriminator, Field, Tag
+from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 from pydantic.functional_validators import WrapValidator
 
-from texbake.recipe import kinds, structures, units, weaves, words
+from texbake.recipe import kinds, orders, structures, units, weaves, words
 from texbake.recipe.keys import (
     ALL,
     BOTH,
@@ -42,6 +42,11 @@ _FABRIC_NAME = words.Text(what="the name of a fabric", taken=(NONE,))
 _ANY_NAME = words.Text(what="a name in the mesh file")
 _FABRIC = words.Text(what="a key of fabrics, or a structure such as plain, twill 2/1, felt")
 _WEAVE = words.Phrase(read=weaves.parse_weave, form=weaves.WEAVES, examples=weaves.WEAVE_WORDS)
+_ORDER = words.Phrase(read=orders.parse_order, form=orders.ORDERS, examples=orders.ORDER_WORDS)
+_SETT, _SETT_SAID = "navy/24 white 4 red/6", "Order of colours in warp and weft alike."
+_NAMED = "Colours by name, for sett and order; a colourway changes each by its path."
+Named = dict[str, ColourValue]
+_NAMES: tuple[object, ...] = ({"navy": "#22304a", "fog": "#d5d8da"},)
 _KNIT = words.Phrase(
     read=structures.parse_knit, form=structures.KNITS, examples=structures.KNIT_WORDS
 )
@@ -95,6 +100,20 @@ class KnitYarn(Fibre):
     irregularity: Annotated[float, _IRREGULAR] = key(
         0.1, "How much the thickness varies along the yarn (coefficient of variation).", "15 %"
     )
+    ply: Annotated[int, Whole(low=1, high=4)] = key(
+        1, "Single yarns twisted into one; the count is that of the whole.", 2
+    )
+    marl: Annotated[tuple[Colour, ...] | None, words.Colours(low=2, high=4)] = key(
+        None, "A colour for each ply (marl, mouline); instead of colour.", ["#e8e4dc", "#3b3733"]
+    )
+    spaced: Annotated[float | None, length_of(2.0, 2000.0, "40 mm")] = key(
+        None,
+        "Space-dyed: colours of the melange follow one another, each about this long.",
+    )
+    slub: Annotated[float, _SHARE] = key(
+        0.0, "Slubs: how much thicker than the yarn its thick places are.", "60 %"
+    )
+    hair: Annotated[float, _SHARE] = key(0.2, "Fuzz: 0 = smooth, 1 = hairy.", "50 %")
 
 
 class WovenYarn(KnitYarn):
@@ -103,6 +122,9 @@ class WovenYarn(KnitYarn):
     noun: ClassVar[str] = "yarn of a weave"
     per_cm: Annotated[float | None, _PER_CM] = key(
         None, "Ends or picks; a bare number is per cm. Left out: as usual.", 24, "60 /in"
+    )
+    order: Annotated[orders.Turns | None, _ORDER] = key(
+        None, "Colours of the yarns side by side; left out: the fabric's sett.", "navy 8 white 4"
     )
 
 
@@ -115,6 +137,21 @@ class Cloth(Keys):
     scale: Annotated[float, SCALE] = key(1.0, "How many times life size the yarns are.", 4)
 
 
+def _known_colours(cloth: "WovenFabric") -> "WovenFabric":
+    """Refuse an order in colours that are none."""
+    places: list[tuple[tuple[str, ...], orders.Turns | None]] = [
+        (("sett",), cloth.sett),
+        (("warp", "order"), cloth.warp.order),
+        (("weft", "order"), cloth.weft.order),
+    ]
+    for at, turns in places:
+        try:
+            _ = turns and orders.order_of(turns, cloth.colours)
+        except WrongValueError as error:
+            raise WrongValueError(error.what, fix=error.fix, at=at) from error
+    return cloth
+
+
 class WeaveFabric(Cloth):
     """A weave by its name."""
 
@@ -122,6 +159,12 @@ class WeaveFabric(Cloth):
     weave: Annotated[Structure, _WEAVE] = need("The weave (ISO 3572).", "twill 2/1 Z", "satin 5/2")
     warp: WovenYarn = Field(default_factory=WovenYarn, description="Yarn along the grain.")
     weft: WovenYarn = Field(default_factory=WovenYarn, description="Yarn across the grain.")
+    sett: Annotated[orders.Turns | None, _ORDER] = key(None, _SETT_SAID, _SETT)
+    colours: dict[str, ColourValue] = Field(
+        default_factory=dict, description=_NAMED, examples=list(_NAMES)
+    )
+
+    _check = model_validator(mode="after")(_known_colours)
 
 
 class DraftFabric(Cloth):
@@ -133,6 +176,15 @@ class DraftFabric(Cloth):
     )
     warp: WovenYarn = Field(default_factory=WovenYarn, description="Yarn along the grain.")
     weft: WovenYarn = Field(default_factory=WovenYarn, description="Yarn across the grain.")
+    sett: Annotated[orders.Turns | None, _ORDER] = key(None, _SETT_SAID, _SETT)
+    colours: dict[str, ColourValue] = Field(
+        default_factory=dict, description=_NAMED, examples=list(_NAMES)
+    )
+
+    _check = model_validator(mode="after")(_known_colours)
+
+
+WovenFabric = WeaveFabric | DraftFabric
 
 
 class KnitFabric(Cloth):

@@ -25,6 +25,8 @@ def _below(model: type[Keys], data: object, at: Path) -> Iterator[tuple[Path, ty
         value = raw.get(key)
         if not inner:
             yield (*at, key), None
+            if key == "colours" and isinstance(value, dict):  # names, which colourways may use
+                yield from (((*at, key, name), None) for name in value)
         elif not (named := _items(field.annotation, value)):
             many = has_origin(field.annotation, dict) or has_origin(field.annotation, list)
             yield (*at, key), None if many else inner[0]

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from texbake.recipe import colours
+from texbake.recipe import colours, values
 from texbake.recipe.css_names import CSS_NAMES
 from texbake.recipe.kinds import Json, Kind
 from texbake.recipe.mistake import WrongValueError, advice, shown
@@ -14,7 +14,7 @@ from texbake.recipe.mistake import WrongValueError, advice, shown
 class ColourText(Kind):
     """A colour."""
 
-    def parse(self, value: object) -> object:
+    def parse(self, value: object) -> values.Colour:
         """Return a ``Colour``."""
         if isinstance(value, str):
             return colours.parse_colour(value)
@@ -63,6 +63,32 @@ class Phrase(Kind):
     def words(self) -> str:
         """Examples."""
         return f"text like: {self.examples}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Colours(Kind):
+    """A list of colours."""
+
+    low: int
+    high: int
+
+    def parse(self, value: object) -> tuple[values.Colour, ...]:
+        """Return them in their order."""
+        if not isinstance(value, list) or not self.low <= len(value) <= self.high:
+            raise WrongValueError(
+                f"{shown(value)} is no list of colours", fix=f"write {self.words}"
+            )
+        return tuple(ColourText().parse(item) for item in value)
+
+    def json(self) -> Json:
+        """Return a list of the forms of a colour."""
+        items = ColourText().json()
+        return {"type": "array", "items": items, "minItems": self.low, "maxItems": self.high}
+
+    @property
+    def words(self) -> str:
+        """The form."""
+        return f"a list of {self.low} to {self.high} colours"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
