@@ -75,7 +75,7 @@ def test_what_cannot_be_shown_is_told(
 ) -> None:
     run = texbake("show", recipe, *words)
     assert run.code == 2
-    ((found, cure),) = run.mistakes
+    found, cure = run.mistakes[0]
     assert what in found
     assert fix in cure
     assert not list(Path().glob("*.png"))
