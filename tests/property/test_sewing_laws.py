@@ -99,8 +99,8 @@ def test_a_texel_is_the_mean_of_its_four_quarters(name: str, texel_mm: float, st
     whole = fields(sew(moved(coarse, shift), spec, size, size))
     parts = fields(sew(moved(fine, shift), spec, half, half))
     # A box over several stitches weighs each alike, though lengths differ by 3 %: cover (5) is off
-    # by up to 0.011 (found by hypothesis at 0.3125 mm).
-    for index, most in ((0, 2e-3), (1, 1e-2), (2, 2e-2), (5, 1.5e-2)):
+    # by up to 0.011 (found by hypothesis at 0.3125 mm), and so is the slope of the hem (1).
+    for index, most in ((0, 2e-3), (1, 1.2e-2), (2, 2e-2), (5, 1.5e-2)):
         off = whole[index] - parts[index].reshape(-1, 4).mean(axis=1)
         assert np.abs(off).max() <= most
 

@@ -147,6 +147,32 @@ def test_distances_and_arcs_agree_with_all_segments_tried(seed: int, reach_mm: f
     np.testing.assert_allclose(there[known], got.distance_mm[known], atol=5e-3)
 
 
+@pytest.mark.parametrize("outside", [False, True])
+def test_eased_arcs_run_on_smoothly_inside_and_outside_a_bend(*, outside: bool) -> None:
+    """Beside a circle told as 48 sides, arc length is the angle, to a twentieth of its steps."""
+    made = disk()
+    if outside:  # the same round, as a hole in the cloth
+        around = disk(radius_mm=400.0)
+        made = garment(
+            around.mesh.uv, pattern_mm=around.pattern_mm, chains=(disk(radius_mm=200.0).chains[0],)
+        )
+    layout = lay_out(made, SIZE, gutter_px=0)
+    band = texels(layout, slice(0, SIZE))
+    got, plain = (near(band, reach_of(made, 0, reach_mm=60.0, eased=e)) for e in (True, False))
+    x, y = band.x_mm[got.at].astype(np.float64), band.y_mm[got.at].astype(np.float64)
+    chain = made.chains[0]
+    arc = np.arctan2(y, x) % (2 * math.pi) / (2 * math.pi) * chain.length_mm
+    inside = np.hypot(x, y) < float(np.abs(chain.pattern_mm[0]).max())
+    far = (got.distance_mm > 20.0) & (inside != outside)
+    off, jumps = (
+        np.abs((n.arc_mm - arc + 50.0) % chain.length_mm - 50.0)[far].max() for n in (got, plain)
+    )
+    assert far.sum() > 500
+    assert jumps > 1.5
+    assert off < 0.15
+    np.testing.assert_array_equal(got.distance_mm, plain.distance_mm)
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_away_is_the_gradient_of_distance_and_along_of_arc(seed: int) -> None:
     """Finite differences, away from where the nearest segment changes."""

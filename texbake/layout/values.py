@@ -91,7 +91,7 @@ class Near:
     distance_mm : (M,) float32
         To the chain, in the pattern plane, >= 0.
     arc_mm : (M,) float32
-        Arc length along the chain of the nearest point.
+        Arc length along the chain of the nearest point, or near it where it is eased.
     away : (2, M) float32
         Unit vector of the pattern plane that points away from the chain: the gradient of
         ``distance_mm``.

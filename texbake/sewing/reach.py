@@ -13,7 +13,13 @@ from texbake.sewing.spec import SewnSpec, reach_mm
 def reaches(garment: Garment, sewn: Sequence[SewnSpec]) -> tuple[Reach, ...]:
     """Find the faces and edges that each of ``sewn`` touches."""
     return tuple(
-        reach_of(garment, spec.chain, reach_mm=reach_mm(spec), rivals=_rivals(garment, spec, sewn))
+        reach_of(
+            garment,
+            spec.chain,
+            reach_mm=reach_mm(spec),
+            rivals=_rivals(garment, spec, sewn),
+            eased=True,
+        )
         for spec in sewn
     )
 
