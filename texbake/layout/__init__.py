@@ -1,6 +1,7 @@
 """From a garment to its texels: which face, which millimetre, how far from a seam."""
 
 from texbake.layout.build import lay_out
+from texbake.layout.ends import borders_of
 from texbake.layout.near import Reach, face_starts, near, reach_of
 from texbake.layout.tables import space_mm, texels
 from texbake.layout.values import Layout, Near, Overlap, Texels
@@ -11,6 +12,7 @@ __all__ = [
     "Overlap",
     "Reach",
     "Texels",
+    "borders_of",
     "face_starts",
     "lay_out",
     "near",

@@ -6,19 +6,20 @@ import numpy as np
 
 from texbake.arrays import I64
 from texbake.garment.values import Garment
-from texbake.layout import Reach, reach_of
+from texbake.layout import Reach, borders_of, reach_of
 from texbake.sewing.spec import SewnSpec, reach_mm
 
 
 def reaches(garment: Garment, sewn: Sequence[SewnSpec]) -> tuple[Reach, ...]:
     """Find the faces and edges that each of ``sewn`` touches."""
+    borders = borders_of(garment)
     return tuple(
         reach_of(
             garment,
             spec.chain,
             reach_mm=reach_mm(spec),
             rivals=_rivals(garment, spec, sewn),
-            eased=True,
+            borders=borders,
         )
         for spec in sewn
     )
