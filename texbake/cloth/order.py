@@ -20,7 +20,7 @@ from texbake.recipe.values import Order, Weave, Yarn
 
 MOST_YARNS = 16  # of a common repeat that is woven into the tile
 MOST_WEIGHTS = 10  # that a texel's 16 lanes hold beside its six other channels
-LEAST_YARNS = 4  # of the tile of plied yarns, lest all of them turn in step
+LEAST_YARNS = 8  # of the tile of plied yarns, lest all of them turn in step
 FINE = 8  # cells to a yarn along an order
 
 

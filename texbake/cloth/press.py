@@ -14,9 +14,9 @@ import numpy as np
 from texbake.arrays import F32, Bool
 
 LONG = 3.0  # crossings by which a float exceeds one when it has spread fully (by eye, no source)
-SPREAD = 0.45  # a long float is this much wider than the mean (by eye, no source)
+SPREAD = 0.55  # a long float is this much wider than the mean (by eye, no source)
 PINCH = 0.08  # where a yarn dives it is this much narrower, and wider on top (by eye, no source)
-ROOM, OPEN = 1.12, 1.45  # of a pitch: widest beside a neighbour on top, and beside one below
+ROOM, OPEN = 1.12, 1.65  # of a pitch: widest beside a neighbour on top, and beside one below
 CLOSE = 0.10  # of a pitch: how far yarns that work alike close up (by eye, no source)
 BOW = 0.12  # of the thickness: how far a long float bows up (by eye, no source)
 

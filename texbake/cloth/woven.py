@@ -20,8 +20,12 @@ from texbake.recipe.values import Yarn
 FLATTEN = 1.22  # width over thickness is its square: Kemp's racetrack, J. Text. Inst. 49 (1958) T44
 SOFT = 0.006  # variance of the smoothing over the square of the pitch, in passes of half a cell^2
 HAIR_SOFT = 3.0  # hair of 1 smooths this much more (by eye, no source)
-GAP_SHADE = 0.45  # what shows between yarns: shadowed fibres and hair (by eye, no source)
-FIBRE_SHADE = 0.10  # amplitude of the fibre lines on a yarn (by eye, no source)
+GAP_SHADE, HAIR_SHADE = 0.42, 0.40  # what shows between yarns, and with hair (by eye, no source)
+SLACK = 0.35  # filaments, hardly twisted, lie this much flatter at lustre 1 (by eye, no source)
+HAIR_WIDE = 0.25  # hair of 1 makes a yarn this much wider (by eye, no source)
+FIBRE_SHADE = 0.22  # amplitude of the fibre lines on a dull yarn (by eye, no source)
+FIBRE_RELIEF = 0.20  # the same of a yarn's height
+LINES = ((5, 1), (8, -2), (11, 3), (14, -1), (19, 2))  # round a yarn, and waves in a repeat
 PLY_TWIST = 0.65  # turns of the plies over turns of the single yarns (common practice)
 PLY_GROOVE = 0.35  # of a yarn's height: depth of the groove between plies (by eye, no source)
 
@@ -77,6 +81,7 @@ def woven(draft: Bool, warp: Yarn, weft: Yarn, *, cells: int = 24, ordered: bool
         (warps, (wefts[0].T, wefts[1].T, wefts[2].T)),
         (ends.weights, picks.weights),
         floor=-0.5 * apart,
+        gap_shade=GAP_SHADE + HAIR_SHADE * hair,
         soften=max(1, round(SOFT * (1.0 + HAIR_SOFT * hair) * cells * cells)),
         size_mm=(ends.pitch_mm * draft.shape[1], picks.pitch_mm * draft.shape[0]),
     )
@@ -86,7 +91,8 @@ def _system(yarn: Yarn, *, ordered: bool) -> _System:
     """Flattened size of a yarn in the cloth, never wider than 1.15 of its pitch."""
     pitch = 10.0 / yarn.per_cm
     free = diameter_mm(yarn.count_tex)
-    width = min(free * FLATTEN, 1.15 * pitch)
+    wider = 1.0 + HAIR_WIDE * (yarn.hair - 0.2) + SLACK * max(0.0, yarn.lustre - 0.2)
+    width = min(free * FLATTEN * wider, 1.15 * pitch)
     turns = math.tan(twist_angle_rad(yarn.count_tex)) / (math.pi * free)
     codes = yarn.order.slots if ordered and yarn.order is not None else (0,)
     return _System(
@@ -150,8 +156,10 @@ def _form(
     ridge, ply = _plies(q, own, along_mm, number, weft=weft)
     thick = own.thick_mm * own.width_mm / width
     body = crown * (1.0 - PLY_GROOVE * (1.0 - ridge))
-    height = axis + 0.5 * thick * body * (1.0 + 0.10 * fibres)
-    shade = (0.74 + 0.26 * crown * ridge) * (1.0 + FIBRE_SHADE * fibres)
+    height = axis + 0.5 * thick * body * (1.0 + FIBRE_RELIEF * fibres)
+    shade = (0.74 + 0.26 * crown * ridge) * (
+        1.0 + FIBRE_SHADE * (1.0 - 0.7 * own.yarn.lustre) * fibres
+    )
     codes = np.array(own.codes, np.int64)[number % len(own.codes)][None, :, None]
     which = ply if own.yarn.marl else np.broadcast_to(codes, q.shape)
     return np.where(inside, height, -np.inf), shade, which
@@ -185,10 +193,12 @@ def _winding(q: F32, own: _System, along_mm: tuple[F32, float], times: float, *,
 def _fibres(q: F32, own: _System, along_mm: tuple[F32, float], number: I64, *, weft: bool) -> F32:
     """Fibre lines wound round the yarn, about -1 to 1; in plies they lean against the plies."""
     phase = _winding(q, own, along_mm, -1.0 if own.yarn.plies > 1 else 1.0, weft=weft)
-    shift = draws(3 * q.shape[1], 11).reshape(3, 1, -1, 1)[:, :, number]
+    along = (along_mm[0] / along_mm[1])[:, None, None]
+    shift = draws(len(LINES) * q.shape[1], 11).reshape(len(LINES), 1, -1, 1)[:, :, number]
     out = np.zeros_like(q)
-    for m, part in zip((5, 8, 13), shift, strict=True):
-        out += np.cos(2.0 * math.pi * (m * phase + part)) / 3.0
+    for (lines, waves), part in zip(LINES, shift, strict=True):
+        out += np.cos(2.0 * math.pi * (lines * phase + waves * along + part))
+    out *= 1.0 / len(LINES)
     return out
 
 
@@ -211,6 +221,7 @@ def _merge(
     channels: tuple[int, int],
     *,
     floor: float,
+    gap_shade: float,
     soften: int,
     size_mm: tuple[float, float],
 ) -> Relief:
@@ -225,7 +236,7 @@ def _merge(
             _split(np.where(shows, 0.0, weft_shade), weft_code, channels[1]),
         ]
     )
-    weights[:, gap] = (0.5 * GAP_SHADE / np.repeat(channels, channels))[:, None]
+    weights[:, gap] = (0.5 * gap_shade / np.repeat(channels, channels))[:, None]
     return Relief(
         height_mm=np.where(gap, floor, height).astype(np.float32),
         weights=weights.astype(np.float32),
