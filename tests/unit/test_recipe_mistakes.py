@@ -123,7 +123,7 @@ FABRICS = [
     ("{felt: {thickness: 2}}", "5: fabrics.f.felt.thickness: 2 has no unit", "2 mm"),
     ("{felt: {thicknes: 2 mm}}", "5: fabrics.f.felt.thicknes: ", "did you mean 'thickness'?"),
     ("{felt: plain, yarn: {count: 20 tex}}", "5: fabrics.f.yarn.count: ", "a fibre has: colour"),
-    ("{}", "5: fabrics.f: the fabric has no structure", "exactly one of weave, draft, knit, felt"),
+    ("{}", "5: fabrics.f: the fabric has no structure", "exactly one of weave, draft, knit, chart"),
     ("{wales: 9 /cm}", "5: fabrics.f: the fabric has no structure", "exactly one of"),
     ("{weave: plain, knit: rib 1x1}", "5: fabrics.f.knit: a fabric has one structure", "keep one"),
     ("twill 2/1", "5: fabrics.f: found 'twill 2/1'", "a weave has: colour, scale, weave"),

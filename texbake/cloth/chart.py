@@ -88,28 +88,31 @@ def chart_rows(knit: Jersey | Rib | Chart | Interlock | Terry) -> tuple[str, ...
 
 def _relaxed(face: Bool) -> F32:
     """Depth of each loop once the cloth lies free, in half yarns, mean 0."""
-    sign = np.where(face, 1.0, -1.0)
+    sign = np.where(face, 1.0, -1.0).astype(np.float32)
     beside = sign - _near_mean(sign, 1)
     above = sign - _near_mean(sign, 0)
-    out = 0.5 * (RIB * beside - PURL * above)
-    return (out - out.mean()).astype(np.float32)
+    depth = 0.5 * (RIB * beside - PURL * above)
+    out: F32 = (depth - depth.mean()).astype(np.float32)
+    return out
 
 
-def _near_mean(sign: np.ndarray, axis: int) -> np.ndarray:  # type: ignore[type-arg]
+def _near_mean(sign: F32, axis: int) -> F32:
     """Mean over the neighbourhood along one axis, periodic."""
     total, weight = np.zeros_like(sign), 0.0
     for k in range(-4, 5):
         part = math.exp(-0.5 * (k / NEAR) ** 2)
         total += part * np.roll(sign, k, axis)
         weight += part
-    return total / weight
+    total /= weight
+    return total
 
 
 def _widths(forward: F32) -> F32:
     """Wales that stand forward are wide, those that sink are narrow."""
     column = forward.mean(0)
     width = 1.0 + NARROW * column / max(float(np.abs(column).max()), 1.0)
-    return (width / width.mean()).astype(np.float32)
+    out: F32 = (width / width.mean()).astype(np.float32)
+    return out
 
 
 def _cable(cable: Cable) -> Loops:

@@ -48,7 +48,7 @@ def knitted(
     per_wale = _fewer(cells, loops.face.size)
     per_course = max(8, round(per_wale * course / wale))
     gauge = gauge_of(yarn, wale, course)
-    relief = _empty(per_course * len(loops.face), per_wale * count)
+    relief = empty_grid(per_course * len(loops.face), per_wale * count)
     _lay_ground(relief, loops, gauge, (per_wale, per_course), yarn)
     _lay_all(relief, loops, gauge, (per_wale, per_course), yarn)
     if isinstance(structure, Terry):
@@ -59,11 +59,11 @@ def knitted(
 
 def _fewer(cells: int, loops: int) -> int:
     """Cells across a wale: a large chart is drawn more coarsely, its tile stays in bounds."""
-    most = int(math.sqrt(600_000 / loops))
+    most = int(math.sqrt(200_000 / loops))
     return max(12, min(cells, most))
 
 
-def _empty(rows: int, columns: int) -> Grid:
+def empty_grid(rows: int, columns: int) -> Grid:
     """Height and shade before any yarn is laid."""
     return (
         np.full((rows, columns), -np.inf, np.float32),
@@ -84,7 +84,7 @@ def _lay_all(relief: Grid, loops: Loops, gauge: Gauge, cells: tuple[int, int], y
         column = round(float(edges[k]) + float(loops.sideways[j, k]) * cells[0]) - origin[1]
         row = round((j + float(loops.lift[k])) * cells[1]) - origin[0]
         depth = _leaning(loops.forward[j], k, drawn[0].shape[1], origin[1], width)
-        _paste(relief, drawn, (row, column), depth * gauge.half_thick_mm)
+        paste(relief, drawn, (row, column), depth * gauge.half_thick_mm)
 
 
 def _lay_ground(
@@ -96,7 +96,7 @@ def _lay_ground(
     low = np.full(drawn[0].shape[1], GROUND * gauge.half_thick_mm, np.float32)
     for j, k in np.argwhere(loops.sideways.any(0) & np.ones_like(loops.face)):
         at = int(j) * cells[1] - origin[0], int(k) * cells[0] - origin[1]
-        _paste(relief, drawn, at, low)
+        paste(relief, drawn, at, low)
 
 
 def _shape(loops: Loops, j: int, k: int) -> Shape:
@@ -131,10 +131,10 @@ def _drawn(
         half_thick_mm=gauge.half_thick_mm,
     )
     path = loop_path(own, shape)
-    return _on_grid(path, own, (step_x, step_y), yarn)
+    return on_grid(path, own, (step_x, step_y), yarn)
 
 
-def _on_grid(
+def on_grid(
     path: Path, gauge: Gauge, step: tuple[float, float], yarn: Yarn
 ) -> tuple[Grid, tuple[int, int]]:
     """Stamp a path on the cells that it reaches."""
@@ -149,7 +149,7 @@ def _on_grid(
     return stamp(x.astype(np.float32), y.astype(np.float32), path, gauge, yarn), (down, left)
 
 
-def _paste(relief: Grid, drawn: Grid, at: tuple[int, int], depth: F32) -> None:
+def paste(relief: Grid, drawn: Grid, at: tuple[int, int], depth: F32) -> None:
     """Lay a drawn loop on the periodic relief: the highest wins."""
     height, shade = relief
     for own, there in _tiles(drawn[0].shape, at, height.shape):
@@ -194,11 +194,11 @@ def _float_all(
         half_width_mm=1.25 * gauge.half_width_mm,
         half_thick_mm=1.25 * gauge.half_thick_mm,
     )
-    drawn, origin = _on_grid(path, fat, step, yarn)
+    drawn, origin = on_grid(path, fat, step, yarn)
     for j in (0, 2):
         for k in (0, 1):
             column = round((k + 0.25 * j) * terry.every * cells[0]) - origin[1]
-            _paste(
+            paste(
                 relief,
                 drawn,
                 (j * cells[1] - origin[0], column),

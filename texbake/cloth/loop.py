@@ -97,7 +97,12 @@ def loop_path(gauge: Gauge, shape: Shape) -> Path:
     depth = DEPTH * gauge.half_thick_mm
     z = (-depth if shape.face else depth) * np.cos(2.0 * (t - SHOULDER * np.sin(t)))
     z *= _through(t, shape)
-    dx, dy = (_step(v, over) for v, over in ((x, gauge.wale_mm), (y, 0.0)))
+    return path_through(x, y, z, over_mm=gauge.wale_mm)
+
+
+def path_through(x: F32, y: F32, z: F32, *, over_mm: float) -> Path:
+    """A path through points, mm; the next one begins ``over_mm`` to the right of its start."""
+    dx, dy = (_step(v, over) for v, over in ((x, over_mm), (y, 0.0)))
     run = np.hypot(dx, dy)
     return Path(x=x, y=y, z=z, length=np.cumsum(run), side_x=dy / run, side_y=-dx / run)
 

@@ -6,7 +6,9 @@ the faces that wear it, the streaks of each yarn system. ``weave`` reads them at
 
 import math
 import zlib
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -15,7 +17,10 @@ from texbake.cloth.drift import Drift, drift, drift_sheet
 from texbake.cloth.felt import felted
 from texbake.cloth.footprint import Filtered, filter_tile
 from texbake.cloth.knit import knitted
+from texbake.cloth.net import MESH_MM, eyelets, tulle
 from texbake.cloth.order import Stripes, common_repeat, shares, stripes
+from texbake.cloth.pile import piled
+from texbake.cloth.skin import skinned
 from texbake.cloth.streak import STRIPS, Streaks, read, sheet, streaks
 from texbake.cloth.tile import (
     COVER,
@@ -25,19 +30,40 @@ from texbake.cloth.tile import (
     SLOPE_X,
     SLOPE_Y,
     WEIGHT,
+    Relief,
     Tile,
     tile_of,
 )
 from texbake.cloth.values import Cloth
 from texbake.cloth.woven import woven
 from texbake.layout.values import Layout, Texels
-from texbake.recipe.values import Fabric, Felt, Knit, Weave, Yarn
+from texbake.recipe.values import (
+    Corduroy,
+    Eyelet,
+    Fabric,
+    Felt,
+    Knit,
+    Net,
+    Pile,
+    Skin,
+    Tulle,
+    Weave,
+    Yarn,
+)
 
 DULL, BRIGHT = 0.74, 0.34  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
 TONE = 0.8  # brightness follows thickness by this much (by eye, no source)
 KNIT_TONE = 0.4  # a loop's bends hide half of it (by eye, no source)
 MOST_CELLS = 512  # along a side of a weave's tile: larger repeats are drawn more coarsely
+SHEET_WANDER_MM, SHEET_FOLDS = 8.0, 0.22  # a sheet has no yarns to bend: it may stray 2 mm
 FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye, no source)
+SHEETS = Felt | Pile | Skin  # no single yarns to be seen
+FELT_MM = 2.0
+# Usual thickness of the others (by eye, no source); corduroy with its pile.
+THICK_MM: Mapping[str, float] = MappingProxyType(
+    {"felt": FELT_MM, "fleece": 2.5, "corduroy": 1.5, "towelling": 3.0}
+    | {"leather": 1.2, "coated": 0.4}
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -94,16 +120,16 @@ def yarns(fabric: Fabric) -> tuple[Yarn, ...]:
 
 
 def has_yarns(fabric: Fabric) -> bool:
-    """Whether single yarns could be seen; a felt has none."""
-    return not isinstance(fabric.structure, Felt)
+    """Whether single yarns could be seen; felt, pile and skins have none."""
+    return not isinstance(fabric.structure, SHEETS)
 
 
 def thickness_mm(fabric: Fabric) -> float:
     """Thickness of the cloth at its scale, mm."""
     from texbake.cloth.yarn import diameter_mm
 
-    if isinstance(fabric.structure, Felt):
-        return (fabric.thickness_mm or 2.0) * fabric.scale
+    if isinstance(fabric.structure, SHEETS):
+        return (fabric.thickness_mm or THICK_MM[fabric.structure.kind]) * fabric.scale
     return (
         fabric.scale
         * sum(diameter_mm(y.count_tex) for y in yarns(fabric))
@@ -113,8 +139,13 @@ def thickness_mm(fabric: Fabric) -> float:
 
 def pitch_mm(fabric: Fabric) -> tuple[float, float]:
     """Distance from yarn to yarn (wale to wale, course to course) at the recipe's scale."""
-    if isinstance(fabric.structure, Felt):
+    structure = fabric.structure
+    if isinstance(structure, Corduroy):
+        return 25.4 * fabric.scale / structure.wales_per_inch, 1.0 * fabric.scale
+    if isinstance(structure, SHEETS):
         return 1.0 * fabric.scale, 1.0 * fabric.scale
+    if isinstance(structure, Tulle):
+        return MESH_MM * fabric.scale, 0.5 * math.sqrt(3.0) * MESH_MM * fabric.scale
     if fabric.warp is not None and fabric.weft is not None:
         per_cm = fabric.warp.per_cm, fabric.weft.per_cm
     else:
@@ -131,17 +162,27 @@ def yarn_mm(fabric: Fabric) -> float:
 def render(fabric: Fabric, cells: int) -> Tile:
     """One repeat of a fabric at life size, ``cells`` across a yarn."""
     structure = fabric.structure
-    if isinstance(structure, Felt):
-        return tile_of(felted(thickness_mm=fabric.thickness_mm or 2.0))
-    if isinstance(structure, Knit):
+    if isinstance(structure, SHEETS):
+        return tile_of(_rendered_sheet(fabric, structure))
+    if isinstance(structure, Knit | Net):
         (yarn,) = yarns(fabric)
-        return tile_of(
-            knitted(structure, yarn, fabric.wales_per_cm, fabric.courses_per_cm, cells=cells)
-        )
+        loops = fabric.wales_per_cm, fabric.courses_per_cm
+        if isinstance(structure, Tulle):
+            return tile_of(tulle(yarn, cells=2 * cells))
+        if isinstance(structure, Eyelet):
+            return tile_of(eyelets(yarn, *loops, cells=min(cells, 32)))
+        return tile_of(knitted(structure, yarn, *loops, cells=cells))
     warp, weft = yarns(fabric)
     draft, ordered = common_repeat(structure, warp, weft)
     fewer = min(cells, max(12, MOST_CELLS // max(draft.shape)))
     return tile_of(woven(draft, warp, weft, cells=fewer, ordered=ordered))
+
+
+def _rendered_sheet(fabric: Fabric, structure: Felt | Pile | Skin) -> Relief:
+    """A sheet that no yarns divide."""
+    if isinstance(structure, Felt):
+        return felted(thickness_mm=fabric.thickness_mm or FELT_MM)
+    return skinned(structure) if isinstance(structure, Skin) else piled(structure)
 
 
 def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -> Weaver:
@@ -163,14 +204,21 @@ def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -
     systems = tuple(
         _system(fabric, k, yarn, boxes, shift, key + 31 * k) for k, yarn in enumerate(yarns(fabric))
     )
-    pitch = pitch_mm(fabric)
     return Weaver(
         filtered=filter_tile(tile, boxes, fabric.scale),
-        drift=drift_sheet(pitch, FOLDS, shift, key),
+        drift=_drift(fabric, shift, key),
         systems=systems,
         level_mm=float(tile.channels[HEIGHT].mean(dtype=np.float64)) * fabric.scale,
         top_mm=float(tile.channels[HEIGHT].max()) * fabric.scale,
     )
+
+
+def _drift(fabric: Fabric, shift: F32, key: int) -> Drift:
+    """How the cloth strays: yarns by a part of their pitch, a sheet by more than its fibres."""
+    if isinstance(fabric.structure, SHEETS) and not isinstance(fabric.structure, Corduroy):
+        size = SHEET_WANDER_MM * fabric.scale
+        return drift_sheet((size, size), SHEET_FOLDS, shift, key)
+    return drift_sheet(pitch_mm(fabric), FOLDS, shift, key)
 
 
 def _sample_box(layout: Layout, worn: Bool) -> F32:
@@ -200,7 +248,7 @@ def _system(fabric: Fabric, index: int, yarn: Yarn, boxes: F32, shift: F32, seed
     return System(
         streaks=streaks(full, size_mm, extent[:, ::-1] if along_x else extent, shift),
         along_x=along_x,
-        tone=(KNIT_TONE if isinstance(fabric.structure, Knit) else TONE) * yarn.irregularity,
+        tone=_tone(fabric) * yarn.irregularity,
         shares=parts,
         alpha2=(0.5 * alpha if yarn.metallic else alpha) ** 2,
         metal=1.0 if yarn.metallic else 0.0,
@@ -227,11 +275,18 @@ def weights_of(fabric: Fabric) -> tuple[int, ...]:
     )
 
 
+def _tone(fabric: Fabric) -> float:
+    """How strongly the yarn's thickness shows as brightness."""
+    if isinstance(fabric.structure, SHEETS | Tulle):
+        return 0.0  # no yarn; the fibres of the sheet have shades of their own
+    return KNIT_TONE if isinstance(fabric.structure, Knit | Net) else TONE
+
+
 def _strip(fabric: Fabric, *, along_x: bool, melange: bool) -> tuple[tuple[float, float], float]:
     """Size of a fleck (or of a yarn of one colour) across and along, mm; chance to go on."""
     pitch = pitch_mm(fabric)
     across_mm = pitch[1] if along_x else pitch[0]
-    if isinstance(fabric.structure, Felt):
+    if isinstance(fabric.structure, SHEETS):
         return (0.10 * fabric.scale, 0.25 * fabric.scale), 0.55
     if melange and isinstance(fabric.structure, Knit):
         return (across_mm / STRIPS, pitch[1]), 0.15  # a loop up, the yarn shows other fibres

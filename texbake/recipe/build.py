@@ -14,19 +14,22 @@ from texbake.recipe.axes import default_unit_mm, to_y_up
 from texbake.recipe.messages import dotted
 from texbake.recipe.orders import order_of
 from texbake.recipe.sewing_keys import HemKeys, SeamKeys, Stitching
-from texbake.recipe.structures import Construction, construction, parse_structure
+from texbake.recipe.structures import construction, parse_structure
 from texbake.recipe.tree import Node, find, walk
 from texbake.recipe.values import (
     Colour,
     Fabric,
     Felt,
     HemRecipe,
-    Jersey,
+    Knit,
     Melange,
+    Net,
     PanelRecipe,
+    Pile,
     Recipe,
-    Rib,
     SeamRecipe,
+    Skin,
+    Structure,
     Thread,
     Triple,
     Yarn,
@@ -86,8 +89,12 @@ def _ordered(phrase: str, colour: Colour, line: int | None) -> Fabric:
     spec: dict[str, Any]
     if isinstance(structure, Felt):
         spec = {"felt": "plain"}
-    elif isinstance(structure, (Jersey, Rib)):
+    elif isinstance(structure, Knit):
         spec = {"knit": phrase}
+    elif isinstance(structure, Pile):
+        spec = {"pile": phrase}
+    elif isinstance(structure, Skin | Net):
+        spec = {"skin" if isinstance(structure, Skin) else "net": phrase}
     else:
         spec = {"weave": phrase}
     model = models.FABRICS[next(iter(spec))]
@@ -105,8 +112,12 @@ def _fabric(name: str, keys: models.Cloth, colour: Colour, line: int | None) -> 
             warp = _woven(keys, keys.warp, colour, usual.first_tex, usual.first_per_cm)
             weft = _woven(keys, keys.weft, colour, usual.second_tex, usual.second_per_cm)
             return Fabric(structure=structure, warp=warp, weft=weft, **common)
-        case models.KnitFabric():
-            return _knit(keys, colour, construction(keys.knit), common)
+        case models.KnitFabric(knit=made) | models.ChartFabric(chart=made):
+            return _looped(keys, made, colour, common)
+        case models.NetFabric():
+            return _looped(keys, keys.net, colour, common)
+        case models.PileFabric(pile=made) | models.SkinFabric(skin=made):
+            return _matted(made, keys.yarn, colour, common)
         case models.FeltFabric():
             tex = construction(Felt()).first_tex
             yarn = Yarn(count_tex=tex, per_cm=0.0, **_fibre(keys.yarn, colour))
@@ -116,16 +127,25 @@ def _fabric(name: str, keys: models.Cloth, colour: Colour, line: int | None) -> 
             raise TypeError(f"no structure: {keys!r}")
 
 
-def _knit(
-    keys: models.KnitFabric, colour: Colour, usual: Construction, common: Mapping[str, Any]
+def _looped(
+    keys: models.Looped, structure: Structure, colour: Colour, common: Mapping[str, Any]
 ) -> Fabric:
+    usual = construction(structure)
     return Fabric(
-        structure=keys.knit,
+        structure=structure,
         yarn=_spun(keys.yarn, colour, usual.first_tex, 0.0),
         wales_per_cm=usual.first_per_cm if keys.wales is None else keys.wales,
         courses_per_cm=usual.second_per_cm if keys.courses is None else keys.courses,
         **common,
     )
+
+
+def _matted(
+    structure: Structure, fibre: models.Fibre, colour: Colour, common: Mapping[str, Any]
+) -> Fabric:
+    tex = construction(structure).first_tex
+    yarn = Yarn(count_tex=tex, per_cm=0.0, **_fibre(fibre, colour))
+    return Fabric(structure=structure, yarn=yarn, **common)
 
 
 def _woven(
@@ -205,6 +225,7 @@ def _stitching(keys: Stitching, line: int | None) -> dict[str, Any]:
         "stitch": keys.stitch,
         "seen": keys.seen,
         "gauge_mm": keys.gauge,
+        "tack": keys.tack,
         "pucker": keys.pucker,
         "rows": keys.rows,
         "length_mm": keys.length,

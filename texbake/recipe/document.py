@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from texbake.recipe import keys, models, sewing_keys, structures, units
+from texbake.recipe import keys, models, panel_keys, sewing_keys, structures, units
 from texbake.recipe.kinds import Kind
 from texbake.recipe.messages import written
 from texbake.recipe.shape import has_origin, inner_models
@@ -42,11 +42,16 @@ _SECTIONS: tuple[tuple[str, str, type[keys.Keys]], ...] = (
     ("A drawn weave", "fabrics.NAME, drawn", models.DraftFabric),
     ("Warp and weft", "fabrics.NAME.warp, fabrics.NAME.weft", models.WovenYarn),
     ("A knit", "fabrics.NAME, knitted", models.KnitFabric),
+    ("A drawn knit", "fabrics.NAME, charted", models.ChartFabric),
+    ("A net", "fabrics.NAME, with holes", models.NetFabric),
     ("Knitting yarn", "fabrics.NAME.yarn of a knit", models.KnitYarn),
     ("A felt", "fabrics.NAME, matted", models.FeltFabric),
     ("Body of a felt", "fabrics.NAME.felt", models.FeltForm),
     ("Fibres of a felt", "fabrics.NAME.yarn of a felt", models.Fibre),
-    ("A panel", "panels.NAME", models.PanelKeys),
+    ("A pile cloth", "fabrics.NAME, with pile", models.PileFabric),
+    ("A skin", "fabrics.NAME, closed", models.SkinFabric),
+    ("Surface of a skin", "fabrics.NAME.yarn of a skin", models.Finish),
+    ("A panel", "panels.NAME", panel_keys.PanelKeys),
     ("A seam", "an entry of seams", sewing_keys.SeamKeys),
     ("A hem", "an entry of hems", sewing_keys.HemKeys),
     ("Thread", "thread of seams and hems", sewing_keys.ThreadKeys),
@@ -74,8 +79,8 @@ comment. `color` may stand wherever `colour` does.
 _RULES = """
 ## Rules between keys
 
-- A fabric has exactly one of `weave`, `draft`, `knit`, `felt`. What it leaves open is as usual:
-  see the table of usual cloths.
+- A fabric has exactly one of `weave`, `draft`, `knit`, `chart`, `felt`, `pile`, `skin`, `net`.
+  What it leaves open is as usual: see the table of usual cloths.
 - `fabric` and the fabric of a panel name a key of `fabrics`, or a structure (`plain`,
   `twill 2/1 Z`, `satin 5/2`, `single jersey`, `rib 2x2`, `felt`), which is then the usual cloth.
   Where `fabric` is left out, it is the only one of `fabrics`, or the first in the alphabet.
@@ -180,6 +185,11 @@ def _usual() -> Iterator[str]:
         ("single jersey", structures.T_SHIRT),
         ("rib 1x1", structures.FINE_RIB),
         ("other ribs", structures.CUFF_RIB),
+        ("interlock", structures.INTERLOCK),
+        ("moss, purl, charts", structures.JUMPER),
+        ("cable", structures.CABLED),
+        ("French terry", structures.TERRY),
+        ("eyelet", structures.EYELET),
     )
     for name, usual in rows:
         first = f"{usual.first_tex:.3g} tex | {usual.first_per_cm:.3g} /cm"

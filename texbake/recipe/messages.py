@@ -89,7 +89,7 @@ def _unknown(key: str, model: type[Keys], parent: Node | None) -> tuple[str, str
         if key in FABRICS:
             stands = next(k for k in FABRICS if FABRICS[k] is model)
             what = f"a fabric has one structure, and {stands!r} stands here already"
-            return what, "keep one of weave, draft, knit, felt"
+            return what, f"keep one of {', '.join(FABRICS)}"
         for other in FABRICS.values():
             if key in other.model_fields:
                 return _elsewhere(key, model, other, parent)
@@ -112,7 +112,7 @@ def _elsewhere(
 def _missing(key: str, model: type[Keys]) -> tuple[str, str]:
     if key in FABRICS:
         return "the fabric has no structure", (
-            "give it exactly one of weave, draft, knit, felt, as in weave: plain"
+            f"give it exactly one of {', '.join(FABRICS)}, as in weave: plain"
         )
     examples = model.model_fields[key].examples or ["..."]
     return f"a {model.noun} needs {key!r}", f"add {key}: {written(examples[0])}"

@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 from pydantic.functional_validators import WrapValidator
 
-from texbake.recipe import kinds, orders, structures, units, weaves, words
+from texbake.recipe import kinds, knits, orders, units, weaves, words
 from texbake.recipe.keys import (
     ALL,
     BOTH,
@@ -26,20 +26,17 @@ from texbake.recipe.keys import (
 )
 from texbake.recipe.kinds import Amount, Choice, Flag, Whole
 from texbake.recipe.mistake import WrongValueError
+from texbake.recipe.panel_keys import PanelKeys
 from texbake.recipe.sewing_keys import HemKeys, SeamKeys
-from texbake.recipe.values import Colour, Draft, Structure, Up
+from texbake.recipe.values import Chart, Colour, Draft, Structure, Up
 
 _PER_CM = Amount(of=units.ENDS, low=1.0, high=100.0, example="24")
 _LOOPS = Amount(of=units.DENSITY, low=1.0, high=100.0, example="14 /cm")
 _SHARE = Amount(of=units.SHARE, low=0.0, high=1.0, example="60 %")
 _IRREGULAR = Amount(of=units.SHARE, low=0.0, high=0.5, example="10 %")
-_ANGLE = Amount(of=units.ANGLE, low=-6.283185307179586, high=6.283185307179586, example="15 deg")
 _UNITS_MM = {u: units.LENGTH.units[u] for u in units.LENGTH.all_units}
-_POINT = kinds.Vector(length=3, whole=False, limit=1e6)
-_ISLAND = Whole(low=0, high=1_000_000)
 _PANEL_NAME = words.Text(what="the name of a panel", taken=(ALL, BOTH, NONE))
 _FABRIC_NAME = words.Text(what="the name of a fabric", taken=(NONE,))
-_ANY_NAME = words.Text(what="a name in the mesh file")
 _FABRIC = words.Text(what="a key of fabrics, or a structure such as plain, twill 2/1, felt")
 _WEAVE = words.Phrase(read=weaves.parse_weave, form=weaves.WEAVES, examples=weaves.WEAVE_WORDS)
 _ORDER = words.Phrase(read=orders.parse_order, form=orders.ORDERS, examples=orders.ORDER_WORDS)
@@ -47,9 +44,10 @@ _SETT, _SETT_SAID = "navy/24 white 4 red/6", "Order of colours in warp and weft 
 _NAMED = "Colours by name, for sett and order; a colourway changes each by its path."
 Named = dict[str, ColourValue]
 _NAMES: tuple[object, ...] = ({"navy": "#22304a", "fog": "#d5d8da"},)
-_KNIT = words.Phrase(
-    read=structures.parse_knit, form=structures.KNITS, examples=structures.KNIT_WORDS
-)
+_KNIT = words.Phrase(read=knits.parse_knit, form=knits.KNITS, examples=knits.KNIT_WORDS)
+_PILE = words.Phrase(read=knits.parse_pile, form=knits.PILES, examples=knits.PILE_WORDS)
+_SKIN = words.Phrase(read=knits.parse_skin, form=knits.SKINS, examples=knits.SKIN_WORDS)
+_NET = words.Phrase(read=knits.parse_net, form=knits.NETS, examples=knits.NET_WORDS)
 
 _SUM_SLACK = 0.001  # 0.1 %: three thirds written as 33.3 %
 
@@ -187,18 +185,39 @@ class DraftFabric(Cloth):
 WovenFabric = WeaveFabric | DraftFabric
 
 
-class KnitFabric(Cloth):
-    """A knit."""
+class Looped(Cloth):
+    """What every knit has."""
 
-    noun: ClassVar[str] = "knit"
-    knit: Annotated[Structure, _KNIT] = need("The knit.", "single jersey", "rib 2x2")
     yarn: KnitYarn = Field(default_factory=KnitYarn, description="Its yarn.")
     wales: Annotated[float | None, _LOOPS] = key(
-        None, "Columns of loops; left out: as usual for the structure.", "14 /cm"
+        None, "Columns of loops; face and back all count. Left out: as usual.", "14 /cm"
     )
     courses: Annotated[float | None, _LOOPS] = key(
         None, "Rows of loops; left out: as usual for the structure.", "18 /cm"
     )
+
+
+class KnitFabric(Looped):
+    """A knit by its name."""
+
+    noun: ClassVar[str] = "knit"
+    knit: Annotated[Structure, _KNIT] = need("The knit.", "single jersey", "rib 2x2")
+
+
+class ChartFabric(Looped):
+    """A knit that is drawn."""
+
+    noun: ClassVar[str] = "chart"
+    chart: Annotated[Chart, words.Loops(read=knits.parse_chart)] = need(
+        "The knit, drawn: the last row is knitted first.", ["kkpp", "kkpp", "ppkk", "ppkk"]
+    )
+
+
+class NetFabric(Looped):
+    """A cloth with holes; tulle has no wales and courses."""
+
+    noun: ClassVar[str] = "net"
+    net: Annotated[Structure, _NET] = need("The net.", "tulle", "eyelet")
 
 
 class FeltForm(Keys):
@@ -223,8 +242,40 @@ class FeltFabric(Cloth):
     yarn: Fibre = Field(default_factory=Fibre, description="Its fibres.")
 
 
+class PileFabric(Cloth):
+    """A cloth with pile; the number of a corduroy is its wales per inch, 11 if left out."""
+
+    noun: ClassVar[str] = "pile"
+    pile: Annotated[Structure, _PILE] = need("The pile cloth.", "corduroy 11", "fleece")
+    yarn: Fibre = Field(default_factory=Fibre, description="Its fibres.")
+
+
+class Finish(Fibre):
+    """The surface of a skin."""
+
+    noun: ClassVar[str] = "surface of a skin"
+    lustre: Annotated[float, _SHARE] = key(0.7, "0 = matt, 1 = glossy.", 0.5, "90 %")
+
+
+class SkinFabric(Cloth):
+    """A closed surface: leather grain, or a smooth film over cloth."""
+
+    noun: ClassVar[str] = "skin"
+    skin: Annotated[Structure, _SKIN] = need("The skin.", "leather", "coated")
+    yarn: Finish = Field(default_factory=Finish, description="Its surface.")
+
+
 FABRICS: Mapping[str, type[Cloth]] = MappingProxyType(
-    {"weave": WeaveFabric, "draft": DraftFabric, "knit": KnitFabric, "felt": FeltFabric}
+    {
+        "weave": WeaveFabric,
+        "draft": DraftFabric,
+        "knit": KnitFabric,
+        "chart": ChartFabric,
+        "felt": FeltFabric,
+        "pile": PileFabric,
+        "skin": SkinFabric,
+        "net": NetFabric,
+    }
 )
 # A fabric that forgot its structure is judged by keys that only one kind has.
 _HINTS = {"wales": "knit", "courses": "knit", "yarn": "knit"}
@@ -241,33 +292,13 @@ FabricValue = Annotated[
     Annotated[WeaveFabric, Tag("weave")]
     | Annotated[DraftFabric, Tag("draft")]
     | Annotated[KnitFabric, Tag("knit")]
-    | Annotated[FeltFabric, Tag("felt")],
+    | Annotated[ChartFabric, Tag("chart")]
+    | Annotated[FeltFabric, Tag("felt")]
+    | Annotated[PileFabric, Tag("pile")]
+    | Annotated[SkinFabric, Tag("skin")]
+    | Annotated[NetFabric, Tag("net")],
     Discriminator(structure_of),
 ]
-
-
-class PanelKeys(Keys):
-    """How to find a panel in the mesh, and what it is made of."""
-
-    noun: ClassVar[str] = "panel"
-    at: Annotated[tuple[float, float, float] | None, _POINT] = key(
-        None, "A point near the panel, in the mesh's own unit and axes.", [0, 120, 14]
-    )
-    object: Annotated[str | None, _ANY_NAME] = key(None, "Object in the mesh.", "vest")
-    group: Annotated[str | None, _ANY_NAME] = key(None, "Group in the mesh.", "sleeves")
-    material: Annotated[str | None, _ANY_NAME] = key(None, "Material in the mesh.", "lining")
-    island: Annotated[int | None, _ISLAND] = key(None, "Number of its island in UV.", 3)
-    islands: Annotated[tuple[int, ...] | None, kinds.Islands()] = key(
-        None, "Numbers of islands in UV that are joined into it.", [2, 5]
-    )
-    fabric: Annotated[str | None, _FABRIC] = key(
-        None, "Its cloth; left out: the recipe's fabric.", "lining"
-    )
-    grain: Annotated[float, _ANGLE] = key(
-        "0 deg",
-        "Turn of the grain from the garment's up, counter-clockwise from outside.",
-        "15 deg",
-    )
 
 
 def _none_is_empty(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it

@@ -1,46 +1,28 @@
 """Structures as a mill calls them (``twill 2/1 Z``), and what a tailor would order them with."""
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from texbake.recipe.knits import (
+    KNIT_FIRST,
+    KNIT_WORDS,
+    NET_WORDS,
+    PILE_WORDS,
+    SKIN_WORDS,
+    parse_knit,
+    parse_net,
+    parse_pile,
+    parse_skin,
+)
 from texbake.recipe.mistake import WrongValueError, advice, shown
 from texbake.recipe.units import TEX_NE
-from texbake.recipe.values import Felt, Jersey, RepWeave, Rib, Structure
+from texbake.recipe.values import Felt, RepWeave, Rib, Structure
 from texbake.recipe.weaves import FIRST_WORDS, WEAVE_WORDS, parse_weave
-
-KNITS = r"^\s*(single jersey|rib\s+\d{1,3}x\d{1,3})\s*$"
-KNIT_WORDS = "single jersey, rib 1x1, rib 2x2"
-_RIB_MAX = 16
-
-
-def parse_knit(text: str) -> Jersey | Rib:
-    """Return the knit that a phrase names.
-
-    Raises
-    ------
-    WrongValueError
-        No such knit, or its numbers do not make one.
-
-    >>> parse_knit("rib 2x2")
-    Rib(face=2, back=2, kind='rib')
-    """
-    words = " ".join(text.split())
-    if words == "single jersey":
-        return Jersey()
-    if not (found := re.fullmatch(r"rib (\d{1,3})x(\d{1,3})", words)):
-        fix = advice(words, KNIT_WORDS.split(", "), f"write a knit: {KNIT_WORDS}")
-        raise WrongValueError(f"{shown(text)} is no knit", fix=fix)
-    face, back = int(found[1]), int(found[2])
-    if not (1 <= face <= _RIB_MAX and 1 <= back <= _RIB_MAX):
-        fix = f"a rib has 1 to {_RIB_MAX} wales each way, as in rib 2x2"
-        raise WrongValueError(f"{words!r} cannot be knitted", fix=fix)
-    return Rib(face=face, back=back)
 
 
 def parse_structure(text: str) -> Structure:
-    """Return the structure that any phrase names: a weave, a knit, or ``felt``.
+    """Return the structure that any phrase names: a weave, a knit, ``felt``, ``corduroy`` ...
 
     Raises
     ------
@@ -50,11 +32,19 @@ def parse_structure(text: str) -> Structure:
     words = " ".join(text.split())
     if words == "felt":
         return Felt()
-    if re.match(r"(single|jersey|rib)\b", words):
+    first = words.split(" ")[0]
+    if first in KNIT_FIRST:
         return parse_knit(words)
-    if words.split(" ")[0] in {"plain", "crepe", *FIRST_WORDS}:
+    if first in {"fleece", "corduroy", "towelling"}:
+        return parse_pile(words)
+    if words in SKIN_WORDS.split(", "):
+        return parse_skin(words)
+    if words in NET_WORDS.split(", "):
+        return parse_net(words)
+    if first in {"plain", "crepe", *FIRST_WORDS}:
         return parse_weave(words)
-    phrases = [*WEAVE_WORDS.split(", "), *KNIT_WORDS.split(", "), "felt"]
+    known = (WEAVE_WORDS, KNIT_WORDS, "felt", PILE_WORDS, SKIN_WORDS, NET_WORDS)
+    phrases = ", ".join(known).split(", ")
     fix = advice(words, phrases, f"write a structure: {', '.join(phrases)}")
     raise WrongValueError(f"{shown(text)} is no structure", fix=fix)
 
@@ -104,6 +94,14 @@ FINE_RIB = _knitted("1x1 rib", 30, 11, 15)
 CUFF_RIB = _knitted("2x2 rib cuff", 20, 10, 14)
 # Felt has no yarn; the count is that of the roving it is matted from and changes nothing.
 FELT = _knitted("felt", 30, 0, 0)
+# Interlock E22-E28 and three-thread fleece E18-E20: knit_numbers.csv, "from memory". Moss, purl and
+# charts are those of a fine jumper, the cable that of a heavy one; common practice, no source.
+INTERLOCK = _knitted("interlock", 40, 15, 17)
+TERRY = _knitted("French terry", 28, 12, 16)
+JUMPER = _knitted("fine-gauge jumper", 15, 8, 11)
+CABLED = _knitted("cabled jumper", 4, 5, 7)
+EYELET = _knitted("eyelet sports knit", 30, 14, 18)
+TULLE = _knitted("tulle", 100, 0, 0)
 
 
 # Herringbone 16 x 16 / 64 x 56 and hopsack 20 x 20 / 76 x 64 are common practice (no source at
@@ -136,7 +134,12 @@ _USUAL: Mapping[str, Construction] = MappingProxyType(
         "basket": HOPSACK,
         "crepe": PLAIN_CLOTH,
         "jersey": T_SHIRT,
-        "felt": FELT,
+        "chart": JUMPER,
+        "interlock": INTERLOCK,
+        "cable": CABLED,
+        "terry": TERRY,
+        "eyelet": EYELET,
+        "tulle": TULLE,
     }
 )
 
@@ -147,4 +150,4 @@ def construction(structure: Structure) -> Construction:
         return FINE_RIB if structure.face == structure.back == 1 else CUFF_RIB
     if isinstance(structure, RepWeave):
         return REP if structure.system == "warp" else _turned(REP)
-    return _USUAL[structure.kind]
+    return _USUAL.get(structure.kind, FELT)  # pile and skins: as felt, without a yarn

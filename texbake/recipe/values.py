@@ -11,6 +11,18 @@ from types import MappingProxyType
 from typing import Literal
 
 from texbake.recipe.knit_values import Cable, Chart, Interlock, Jersey, Knit, Rib, Terry
+from texbake.recipe.pile_values import (
+    Coated,
+    Corduroy,
+    Eyelet,
+    Fleece,
+    Leather,
+    Net,
+    Pile,
+    Skin,
+    Towelling,
+    Tulle,
+)
 from texbake.recipe.weave_values import Basket, Crepe, Herringbone, RepWeave, Sateen
 from texbake.recipe.yarn_values import (
     BLACK,
@@ -29,19 +41,26 @@ __all__ = [
     "Basket",
     "Cable",
     "Chart",
+    "Coated",
     "Colour",
+    "Corduroy",
     "Crepe",
     "Draft",
+    "Eyelet",
     "Fabric",
     "Felt",
+    "Fleece",
     "HemRecipe",
     "Herringbone",
     "Interlock",
     "Jersey",
     "Knit",
+    "Leather",
     "Melange",
+    "Net",
     "Order",
     "PanelRecipe",
+    "Pile",
     "Plain",
     "Project",
     "Recipe",
@@ -50,11 +69,14 @@ __all__ = [
     "Sateen",
     "Satin",
     "SeamRecipe",
+    "Skin",
     "Stitching",
     "Structure",
     "Terry",
     "Thread",
+    "Towelling",
     "Triple",
+    "Tulle",
     "Twill",
     "Up",
     "Weave",
@@ -123,7 +145,7 @@ class Felt:
 
 
 Weave = Plain | Twill | Satin | Draft | Basket | RepWeave | Herringbone | Sateen | Crepe
-Structure = Weave | Knit | Felt
+Structure = Weave | Knit | Felt | Pile | Skin | Net
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,6 +206,8 @@ class Stitching:
         Which side of the stitch the garment shows.
     gauge_mm : float or None
         Distance of the outer needles, or width of the stitch; None: usual for its type.
+    tack : bool
+        Whether a few stitches go back over the open ends of rows.
     pucker : float
         How strongly thread draws the cloth in; 1 as usual.
     """
@@ -196,6 +220,7 @@ class Stitching:
     from_edge_mm: float = 2.0
     spacing_mm: float = 6.0
     thread: Thread = Thread()
+    tack: bool = True
     pucker: float = 1.0
     scale: float = 1.0
     line: int | None = None

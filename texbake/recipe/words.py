@@ -117,6 +117,31 @@ class Rows(Kind):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Loops(Kind):
+    """A drawn knit."""
+
+    read: Callable[[object], object]
+
+    def parse(self, value: object) -> object:
+        """Return what the function makes of it."""
+        return self.read(value)
+
+    def json(self) -> Json:
+        """Return rows of k and p."""
+        return {
+            "type": "array",
+            "items": {"type": "string", "pattern": "^[kp]{1,32}$"},
+            "minItems": 1,
+            "maxItems": 32,
+        }
+
+    @property
+    def words(self) -> str:
+        """The form."""
+        return 'rows of k (face loop) and p (back loop), top row first, as in ["kp", "pk"]'
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Text(Kind):
     """Any text on one line; ``taken`` are words that mean something else."""
 
