@@ -8,13 +8,13 @@ corner that the cloth surrounds, the first of two chains of one kind takes the w
 """
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F64, I64
-from texbake.garment.values import Garment
+from texbake.arrays import F32, F64, I64, Bool
+from texbake.garment.values import Chain, Garment
 
 TOGETHER_MM = 0.05  # ends nearer than this in the pattern plane are one point
 ROUND = math.inf  # no limit: a half disc
@@ -121,3 +121,24 @@ def _next_border(border: Border, point: F64, along: F64, inward: F64) -> tuple[f
         return 2.0 * math.pi, -1
     least = int(angle.argmin())
     return float(angle[least]), int(border.chain[which[least]])
+
+
+def past_limits(garment: Garment, told: Sequence[int], borders: Mapping[int, Border]) -> F32:
+    """Limits of all edges of some chains that have a length: chain by chain, side 0 first. (2, E).
+
+    See ``fan_limits``; the chains are each other's rivals.
+    """
+    parts = []
+    for number in told:
+        chain = garment.chains[number]
+        sides = (0, 1) if chain.panels[1] >= 0 else (0,)
+        whole = [fan_limits(garment, number, side, borders, told) for side in sides]
+        parts.append(np.concatenate(whole, axis=1)[:, with_length(chain)])
+    return np.concatenate(parts, axis=1).astype(np.float32)
+
+
+def with_length(chain: Chain) -> Bool:
+    """Which edges of both sides have a length in the pattern plane."""
+    sides = (0, 1) if chain.panels[1] >= 0 else (0,)
+    ends = np.concatenate([chain.pattern_mm[s] for s in sides])
+    return np.asarray((ends[:, 0] != ends[:, 1]).any(axis=1))

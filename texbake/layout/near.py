@@ -15,10 +15,12 @@ import numpy as np
 
 from texbake.arrays import F32, F64, I32, I64, Bool, bands
 from texbake.garment.values import Chain, Garment
-from texbake.layout.ends import Border, fan_limits
+from texbake.layout.ends import Border, past_limits, with_length
 from texbake.layout.raster import spread
 from texbake.layout.values import Near, Texels
 
+_SHARP_RAD = 0.45  # half of the angle of a corner, at which a line of stitches breaks
+_LEAST_SHARE = 0.1  # of a segment's length that is left inside a bend
 PAIRS_AT_ONCE = 1 << 17  # faces times segments: about 20 MB of temporaries
 
 
@@ -47,6 +49,9 @@ class Reach:
     pace : (E,) float32
         Arc length in space per mm in the pattern plane.
     side : (E,) int32
+    bend : (2, E) float32
+        Per mm of distance, how much longer the segment's part of a line beside the chain is than
+        itself, at its start and its end; shorter, inside a bend.
     own : (E,) bool
         Whether it is the chain's; else a rival's, and what is nearest to it is not near.
     past : (2, E) float32 or None
@@ -65,6 +70,7 @@ class Reach:
     arc_mm: F32
     pace: F32
     side: I32
+    bend: F32
     own: Bool
     past: F32 | None = None
 
@@ -76,6 +82,7 @@ def reach_of(
     reach_mm: float,
     spare_mm: float = 2.0,
     rivals: Sequence[int] = (),
+    eased: bool = False,
     borders: Mapping[int, Border] | None = None,
 ) -> Reach:
     """Find the segments of a chain that can be nearest to each face, within ``reach_mm``.
@@ -92,6 +99,9 @@ def reach_of(
         texel.
     rivals : sequence of int
         Other chains; what is nearer to one of them is not near to this.
+    eased : bool
+        Whether ``arc_mm`` runs on smoothly beside gentle bends, for what is laid along the chain;
+        else it is that of the nearest point, which jumps inside a bend and waits outside.
     borders : mapping of panel to Border, optional
         From ``ends.borders_of``: leave out what lies past the chain's ends, as ``ends`` says.
         Without: half a disc round each end is near.
@@ -116,6 +126,7 @@ def reach_of(
     length = np.sqrt(_dot(along, along))
     along /= length[:, None]
     faces, segments = _candidates(garment, panel, ends, reach_mm, spare_mm)
+    inward = _inward(along, ends, garment.pattern_mm[owner])
     count = np.bincount(faces, minlength=len(garment.panel))
     return Reach(
         reach_mm=reach_mm,
@@ -124,32 +135,19 @@ def reach_of(
         segment=segments.astype(np.int32),
         start_mm=ends[:, 0].T.astype(np.float32),
         along=along.T.astype(np.float32),
-        inward=_inward(along, ends, garment.pattern_mm[owner]).T.astype(np.float32),
+        inward=inward.T.astype(np.float32),
         length_mm=length.astype(np.float32),
         arc_mm=arc[:, 0].astype(np.float32),
         pace=((arc[:, 1] - arc[:, 0]) / length).astype(np.float32),
         side=side,
+        bend=(
+            _bend(ends, along, inward, 2 * which + side)
+            if eased and len(ends)
+            else np.zeros((2, len(ends)))
+        ).astype(np.float32),
         own=which == chain,
-        past=None if borders is None else _past(garment, told, borders),
+        past=None if borders is None else past_limits(garment, told, borders),
     )
-
-
-def _past(garment: Garment, told: Sequence[int], borders: Mapping[int, Border]) -> F32:
-    """Limits of all segments of some chains, in the order of ``_segments``. (2, E)."""
-    parts = []
-    for number in told:
-        chain = garment.chains[number]
-        sides = (0, 1) if chain.panels[1] >= 0 else (0,)
-        whole = [fan_limits(garment, number, side, borders, told) for side in sides]
-        parts.append(np.concatenate(whole, axis=1)[:, _with_length(chain)])
-    return np.concatenate(parts, axis=1).astype(np.float32)
-
-
-def _with_length(chain: Chain) -> Bool:
-    """Which edges of both sides have a length in the pattern plane."""
-    sides = (0, 1) if chain.panels[1] >= 0 else (0,)
-    ends = np.concatenate([chain.pattern_mm[s] for s in sides])
-    return np.asarray((ends[:, 0] != ends[:, 1]).any(axis=1))
 
 
 def _segments(chain: Chain) -> tuple[F64, I32, F64, I32, I32]:
@@ -159,9 +157,32 @@ def _segments(chain: Chain) -> tuple[F64, I32, F64, I32, I32]:
     owner = np.concatenate([chain.face[s] for s in sides])
     arc = np.concatenate([chain.arc_mm for _ in sides])
     side = np.repeat(np.array(sides, np.int32), len(chain.arc_mm))
-    kept = _with_length(chain)
+    kept = with_length(chain)
     panel = np.array(chain.panels, np.int32)[side]
     return ends[kept], owner[kept], arc[kept], side[kept], panel[kept]
+
+
+def _bend(ends: F64, along: F64, inward: F64, run: I64) -> F64:
+    """How lines beside a chain gain or lose length where it bends, (2, E); see ``Reach``.
+
+    A line at distance d turns on the bisector of two segments, d tan(angle / 2) before their
+    joint inside the bend; outside it goes round, d sin(angle / 2) beyond. Sharp corners stay.
+    """
+    first = np.unique(run, return_index=True)[1][np.unique(run, return_inverse=True)[1]]
+    after = np.arange(1, len(run) + 1)
+    last = np.append(run[1:] != run[:-1], True)
+    after[last] = first[last]  # a closed chain meets its start
+    joined = (ends[:, 1] == ends[after, 0]).all(axis=1)
+    ahead = along[after]
+    cross = along[:, 0] * ahead[:, 1] - along[:, 1] * ahead[:, 0]
+    half = 0.5 * np.arctan2(cross, _dot(along, ahead))
+    half = np.where(along[:, 0] * inward[:, 1] > along[:, 1] * inward[:, 0], half, -half)
+    gain = np.where(half > 0.0, -np.tan(half), -np.sin(half))
+    gain[~joined | (np.abs(half) > _SHARP_RAD)] = 0.0
+    out = np.zeros((2, len(run)))
+    out[1] = gain
+    out[0, after[joined]] = gain[joined]
+    return out
 
 
 def _inward(along: F64, ends: F64, triangle: F64) -> F64:
@@ -352,17 +373,23 @@ def _measure(at: I64, x: F32, y: F32, segment: I32, reach: Reach) -> Near:
     arm -= reach.start_mm[:, segment]
     t = arm[0] * own[0]
     t += arm[1] * own[1]
-    np.maximum(t, 0.0, out=t)
-    np.minimum(t, reach.length_mm[segment], out=t)
-    arm -= own * t
+    length = reach.length_mm[segment]
+    run = np.clip(t, 0.0, length)
+    arm -= own * run
     distance = np.sqrt(arm[0] * arm[0] + arm[1] * arm[1])
     apart = distance > 1e-4  # nearer, rounding decides the direction: take the normal
     np.divide(arm, distance, out=arm, where=apart)
     np.copyto(arm, reach.inward[:, segment], where=~apart)
-    pace = reach.pace[segment]
+    before, after = reach.bend[:, segment] * distance
+    # Outside a bend either segment may be the nearest all round: it goes on past the bisector.
+    low, high = (np.maximum(gain, 2.0 * gain) for gain in (before, after))
+    np.clip(t, -low, length + high, out=t)
+    t += before
+    pace = reach.pace[segment] * length
+    pace /= np.maximum(length + before + after, _LEAST_SHARE * length)
     t *= pace
-    t += reach.arc_mm[segment]
     own *= pace
+    t += reach.arc_mm[segment]
     return Near(
         at=at, distance_mm=distance, arc_mm=t, away=arm, along=own, side=reach.side[segment]
     )

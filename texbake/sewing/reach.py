@@ -19,6 +19,7 @@ def reaches(garment: Garment, sewn: Sequence[SewnSpec]) -> tuple[Reach, ...]:
             spec.chain,
             reach_mm=reach_mm(spec),
             rivals=_rivals(garment, spec, sewn),
+            eased=True,
             borders=borders,
         )
         for spec in sewn
