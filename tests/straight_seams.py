@@ -46,18 +46,18 @@ def grid(texel_mm: float, length_mm: float, width_mm: float) -> tuple[Near, F32]
 
 
 def topstitched() -> SewnSpec:
-    recipe = SeamRecipe(stitch="301", rows=2, spacing_mm=3.0, thread=CREAM)
+    recipe = SeamRecipe(stitch="301", tack=False, rows=2, spacing_mm=3.0, thread=CREAM)
     return spec_for_seam(straight(61.0), recipe, NAVY, 0.6, (True, True))
 
 
 def large() -> SewnSpec:
     """Three times life size, as a coarse texture needs it."""
-    recipe = SeamRecipe(stitch="301", thread=CREAM, scale=3.0, from_edge_mm=4.0)
+    recipe = SeamRecipe(stitch="301", tack=False, thread=CREAM, scale=3.0, from_edge_mm=4.0)
     return spec_for_seam(straight(61.0), recipe, NAVY, 0.6, (True, True))
 
 
 def hemmed() -> SewnSpec:
-    recipe = HemRecipe(stitch="301", rows=1, width_mm=5.0, thread=CREAM)
+    recipe = HemRecipe(stitch="301", tack=False, rows=1, width_mm=5.0, thread=CREAM)
     return spec_for_hem(straight(61.0, kind="hem"), recipe, NAVY, 0.6)
 
 

@@ -144,7 +144,9 @@ def test_the_share_of_thread_is_its_width_times_the_length_that_shows() -> None:
     # A stitch of 2.5 mm with 84 % between its holes and a thread of 0.29 mm, less the round ends
     # and the taper, hides at most 0.84 * 0.29 / 8 of a strip 8 mm wide, and not under three
     # quarters of that.
-    spec = spec_for_seam(straight(61.0), SeamRecipe(stitch="301"), NAVY, 0.6, (True, True))
+    spec = spec_for_seam(
+        straight(61.0), SeamRecipe(stitch="301", tack=False), NAVY, 0.6, (True, True)
+    )
     near, size = grid(8.0, 56.0, 8.0)
     share = sew(near, spec, size, size).cover.mean()
     assert 0.75 * 0.84 * 0.29 / 8.0 < share < 0.84 * 0.29 / 8.0

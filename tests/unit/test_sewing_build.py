@@ -202,3 +202,21 @@ def test_no_texels_are_fine() -> None:
     sewn = sew(part(near, none), topstitched(), size[:0], size[:0])
     assert sewn.height_mm.shape == (0,)
     assert sewn.slope.shape == (2, 0)
+
+
+def test_open_rows_are_secured_by_stitches_that_go_back() -> None:
+    recipe = SeamRecipe(stitch="301", thread=CREAM)
+    tacked, plain = (
+        spec_for_seam(straight(61.0), replace(recipe, tack=tack), NAVY, 0.6, (True, True))
+        for tack in (True, False)
+    )
+    near, size = grid(0.05, 61.0, 4.0)
+    more = (sew(near, tacked, size, size).cover - sew(near, plain, size, size).cover).reshape(
+        80, -1
+    )
+    along = more.mean(axis=0)
+    stitch = round(tacked.stitch_mm / 0.05)
+    assert along[stitch : 3 * stitch].mean() > 0.02  # between half a stitch and three and a half
+    assert along[-3 * stitch : -stitch].mean() > 0.02
+    assert np.abs(along[4 * stitch : -4 * stitch]).max() < 1e-6
+    assert closed_seam().tacked == 0

@@ -75,6 +75,9 @@ class Stitching(Keys):
         description="Sewing thread: a colour, or a mapping.",
         examples=["#d8cfb8", {"colour": "#d8cfb8", "count": "Nm 30"}],
     )
+    tack: Annotated[bool, Flag()] = key(
+        True, "Whether a few stitches go back over open ends of rows and secure them."
+    )
     pucker: Annotated[float, _PUCKER] = key(
         "100 %", "How strongly the thread draws the cloth in; 100 % is usual.", "50 %"
     )

@@ -31,6 +31,7 @@ from texbake.sewing.spec import SewnSpec, first_variant
 from texbake.sewing.sums import Plane, line_mean, plane_mean
 from texbake.sewing.values import Sewn
 
+_TACK_ASIDE = 0.55  # of a diameter: how far beside a row the stitches lie that go back over it
 _TRACE = 2e-3  # thread that covers less of a texel is rounding, and has no brightness
 
 
@@ -151,7 +152,36 @@ def _threads(near: Near, spec: SewnSpec, away_mm: F32, along_mm: F32) -> F32:
             if pick.size:
                 span = low[pick] - offset, high[pick] - offset
                 out[:, pick] += _row(near, spec, table, row, pick, span, along_mm[pick])
+                _tack(near, spec, table, row, pick, span, along_mm, out)
     return out
+
+
+def _tack(
+    near: Near,
+    spec: SewnSpec,
+    table: Plane,
+    row: int,
+    pick: I64,
+    span: tuple[F32, F32],
+    along_mm: F32,
+    out: F32,
+) -> None:
+    """Add the stitches that go back over a row's ends and secure them, to ``out`` in place.
+
+    They fall between the first ones and lie beside them.
+    """
+    if not spec.tacked:
+        return
+    whole = min(spec.tacked, spec.stitches)
+    far = (whole + 1) * spec.stitch_mm
+    arc = near.arc_mm[pick]
+    for start, end in ((0.0, far), (spec.length_mm - far, spec.length_mm)):
+        some = np.flatnonzero((arc >= start) & (arc <= end))
+        if some.size:
+            at = pick[some]
+            own = span[0][some], span[1][some]
+            ends = (0.5, whole + 0.5) if start == 0.0 else (-whole - 0.5, -0.5)
+            out[:, at] += _row(near, spec, table, row, at, own, along_mm[at], ends)
 
 
 def _row(
@@ -162,8 +192,12 @@ def _row(
     pick: I64,
     across_mm: tuple[F32, F32],
     along_mm: F32,
+    back: tuple[float, float] | None = None,
 ) -> F32:
-    """Means of one row's fields over the texels ``pick``: (FIELDS, len(pick)) float32."""
+    """Means of one row's fields over the texels ``pick``: (FIELDS, len(pick)) float32.
+
+    ``back``: where stitches that go back begin and end, counted from an end of the chain.
+    """
     size = np.maximum(along_mm, spec.stitch_mm / table.cells)
     arc = _arc_beyond(near, spec, pick)
     shift = first_variant(spec, row)
@@ -174,9 +208,16 @@ def _row(
         right = np.full_like(right, spec.turn > 0)
     x_low = np.where(right, across_mm[0], -across_mm[1])
     x_high = np.where(right, across_mm[1], -across_mm[0])
-    mean = plane_mean(table, (low + shift, high + shift), (x_low, x_high))
+    if back:
+        x_low -= _TACK_ASIDE * spec.diameter_mm
+        x_high -= _TACK_ASIDE * spec.diameter_mm
+        first = 0 if back[0] > 0.0 else spec.stitches
+        mean = plane_mean(table, (low + (shift + 0.5), high + (shift + 0.5)), (x_low, x_high))
+        mean *= _share_on(low, high, first + back[0], first + back[1])
+    else:
+        mean = plane_mean(table, (low + shift, high + shift), (x_low, x_high))
     if not spec.closed:
-        mean *= _share_on(low, high, spec.stitches)
+        mean *= _share_on(low, high, 0.0, spec.stitches)
     mean[SQUARES] -= np.square(mean[ACROSS]) + np.square(mean[ALONG])
     mean[SQUARES] *= 0.5
     if spec.lockstitch:  # wider stitches lie across their troughs, not along them
@@ -222,9 +263,9 @@ def _stitch_at(arc_mm: F32, spec: SewnSpec) -> F32:
     return part
 
 
-def _share_on(low: F32, high: F32, count: int) -> F32:
-    """Share of each box that lies between the ends of an open chain."""
-    on = np.minimum(high, count) - np.maximum(low, 0.0)
+def _share_on(low: F32, high: F32, start: float, end: float) -> F32:
+    """Share of each box that lies between two places along an open chain."""
+    on = np.minimum(high, end) - np.maximum(low, start)
     return np.clip(on / (high - low), 0.0, 1.0)
 
 

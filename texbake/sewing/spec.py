@@ -27,6 +27,8 @@ from texbake.sewing.sums import Line, Plane
 _TROUGH = 0.4, 0.10, 0.30  # of a thickness, and at least and at most mm
 _PUCKER = 0.8  # height of the waves, as a share of the trough's depth
 _HIDDEN_STITCH_MM = 2.5  # of the seam itself, which draws the cloth in though nobody sees it
+_TACKS = ("301", "304", "401")  # the others are secured where the next seam crosses them
+_TACKED = 3  # stitches; trade practice is 3 to 4
 _ROOM = 2.2  # diameters, at least, between needles
 _SHARED_STEP = 0.04  # stitch lengths this close share one drawing
 
@@ -66,6 +68,8 @@ class SewnSpec:
         the chain or towards it.
     lockstitch : bool
         Whether it looks like one straight row.
+    tacked : int
+        How many stitches go back over a row at each of its ends.
     stitches : int
         How many fit the chain: a whole number.
     stitch_mm, diameter_mm : float
@@ -98,6 +102,7 @@ class SewnSpec:
     across: tuple[Across, Across]
     turn: int
     lockstitch: bool
+    tacked: int
     stitches: int
     stitch_mm: float
     diameter_mm: float
@@ -334,6 +339,7 @@ def _resolve(
         across=across,
         turn=(1 if kind == "seam" else -1) if _edged(recipe) else 0,
         lockstitch=recipe.stitch is not None and stitch_types.plain(recipe.stitch, inside),
+        tacked=_TACKED if recipe.tack and not chain.closed and recipe.stitch in _TACKS else 0,
         stitches=count,
         stitch_mm=stitch_mm,
         diameter_mm=diameter,
