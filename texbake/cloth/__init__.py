@@ -1,20 +1,10 @@
 """Cloth as functions of the pattern plane: yarn, weave, knit, felt."""
 
+from texbake.cloth.facts import colours, has_yarns, pitch_mm, thickness_mm, yarn_mm, yarns
 from texbake.cloth.hash import hash01, hash32
 from texbake.cloth.noise import noise2, noise3
 from texbake.cloth.values import Cloth
-from texbake.cloth.weaver import (
-    Weaver,
-    colours,
-    has_yarns,
-    pitch_mm,
-    prepare,
-    render,
-    thickness_mm,
-    weave,
-    yarn_mm,
-    yarns,
-)
+from texbake.cloth.weaver import Weaver, prepare, render, weave
 from texbake.cloth.yarn import cloth_cover, cover_fraction, diameter_mm, twist_angle_rad
 
 __all__ = [

@@ -51,7 +51,15 @@ class Streaks:
     small: bool
 
 
-def sheet(strips: int, cells: int, *, shares: tuple[float, ...], keep: float, seed: int) -> F32:
+def sheet(
+    strips: int,
+    cells: int,
+    *,
+    shares: tuple[float, ...],
+    keep: float,
+    seed: int,
+    bundles: int = STRIPS,
+) -> F32:
     """Make the sheet.
 
     Parameters
@@ -62,6 +70,8 @@ def sheet(strips: int, cells: int, *, shares: tuple[float, ...], keep: float, se
         Of each fibre colour, sum 1; empty for a yarn of one colour.
     keep : float
         Chance that a fibre bundle goes on into the next cell along.
+    bundles : int
+        Strips to a yarn that has shares: of fibres side by side; 1 for a space-dyed yarn.
 
     Returns
     -------
@@ -69,16 +79,16 @@ def sheet(strips: int, cells: int, *, shares: tuple[float, ...], keep: float, se
         Every row and every column sums to 0.
     """
     out = np.empty((strips, cells, 1 + len(shares)), np.float32)
-    each = STRIPS if shares else 1
+    each = bundles if shares else 1
     tone = _smooth(normals((-(-strips // each), cells), seed))
     owner = np.arange(strips) // each
     out[:, :, 0] = tone[owner]
     if shares:
         out[:, :, 1:] = _fibres(tone[owner], shares, keep, seed)
-    return _centred(out)
+    return centred(out)
 
 
-def _centred(values: F32) -> F32:
+def centred(values: F32) -> F32:
     """Take off row and column means; float64, since their rest adds up in the running sum."""
     wide = values.astype(np.float64)
     wide -= wide.mean(0, keepdims=True)

@@ -6,22 +6,23 @@ the faces that wear it, the streaks of each yarn system. ``weave`` reads them at
 
 import math
 import zlib
-from collections.abc import Mapping
-from dataclasses import dataclass
-from types import MappingProxyType
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from texbake.arrays import F32, I64, Bool
 from texbake.cloth.drift import Drift, drift, drift_sheet
+from texbake.cloth.facts import FELT_MM, SHEETS, pitch_mm, yarns
 from texbake.cloth.felt import felted
 from texbake.cloth.footprint import Filtered, filter_tile
 from texbake.cloth.knit import knitted
-from texbake.cloth.net import MESH_MM, eyelets, tulle
-from texbake.cloth.order import Stripes, common_repeat, shares, stripes
+from texbake.cloth.net import eyelets, tulle
+from texbake.cloth.order import common_repeat, shares
 from texbake.cloth.pile import piled
 from texbake.cloth.skin import skinned
-from texbake.cloth.streak import STRIPS, Streaks, read, sheet, streaks
+from texbake.cloth.slub import Slubs, amount, slubs, swelling
+from texbake.cloth.streak import read
+from texbake.cloth.system import System, system_of
 from texbake.cloth.tile import (
     COVER,
     HEIGHT,
@@ -47,53 +48,11 @@ from texbake.recipe.values import (
     Pile,
     Skin,
     Tulle,
-    Weave,
-    Yarn,
 )
 
-DULL, BRIGHT = 0.74, 0.34  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
-TONE = 0.8  # brightness follows thickness by this much (by eye, no source)
-KNIT_TONE = 0.4  # a loop's bends hide half of it (by eye, no source)
 MOST_CELLS = 512  # along a side of a weave's tile: larger repeats are drawn more coarsely
 SHEET_WANDER_MM, SHEET_FOLDS = 8.0, 0.22  # a sheet has no yarns to bend: it may stray 2 mm
 FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye, no source)
-SHEETS = Felt | Pile | Skin  # no single yarns to be seen
-FELT_MM = 2.0
-# Usual thickness of the others (by eye, no source); corduroy with its pile.
-THICK_MM: Mapping[str, float] = MappingProxyType(
-    {"felt": FELT_MM, "fleece": 2.5, "corduroy": 1.5, "towelling": 3.0}
-    | {"leather": 1.2, "coated": 0.4}
-)
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class System:
-    """One yarn system as texels read it.
-
-    Attributes
-    ----------
-    streaks : Streaks
-    along_x : bool
-        The yarn runs along +x (weft, courses) rather than +y.
-    tone : float
-        Amplitude of brightness.
-    shares : tuple of float
-        Of each colour of its melange; empty for one colour.
-    alpha2, metal : float
-    weights : int
-        Of the tile: one, or one per colour of a short order or of a marl.
-    stripes : Stripes or None
-        A long order of colours.
-    """
-
-    streaks: Streaks
-    along_x: bool
-    tone: float
-    shares: tuple[float, ...]
-    alpha2: float
-    metal: float
-    weights: int = 1
-    stripes: Stripes | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -105,58 +64,7 @@ class Weaver:
     systems: tuple[System, ...]
     level_mm: float
     top_mm: float
-
-
-def colours(fabric: Fabric) -> F32:
-    """Linear colours of a fabric in the order of `Cloth.weights`, (S, 3) float32."""
-    dyes = [colour.linear for yarn in yarns(fabric) for colour, _ in yarn.dyes]
-    return np.array(dyes, np.float32)
-
-
-def yarns(fabric: Fabric) -> tuple[Yarn, ...]:
-    """Yarn systems of a fabric: warp and weft, or the one yarn."""
-    found = (fabric.yarn,) if fabric.yarn is not None else (fabric.warp, fabric.weft)
-    return tuple(y for y in found if y is not None)
-
-
-def has_yarns(fabric: Fabric) -> bool:
-    """Whether single yarns could be seen; felt, pile and skins have none."""
-    return not isinstance(fabric.structure, SHEETS)
-
-
-def thickness_mm(fabric: Fabric) -> float:
-    """Thickness of the cloth at its scale, mm."""
-    from texbake.cloth.yarn import diameter_mm
-
-    if isinstance(fabric.structure, SHEETS):
-        return (fabric.thickness_mm or THICK_MM[fabric.structure.kind]) * fabric.scale
-    return (
-        fabric.scale
-        * sum(diameter_mm(y.count_tex) for y in yarns(fabric))
-        * (1.0 if len(yarns(fabric)) > 1 else 2.0)
-    )
-
-
-def pitch_mm(fabric: Fabric) -> tuple[float, float]:
-    """Distance from yarn to yarn (wale to wale, course to course) at the recipe's scale."""
-    structure = fabric.structure
-    if isinstance(structure, Corduroy):
-        return 25.4 * fabric.scale / structure.wales_per_inch, 1.0 * fabric.scale
-    if isinstance(structure, SHEETS):
-        return 1.0 * fabric.scale, 1.0 * fabric.scale
-    if isinstance(structure, Tulle):
-        return MESH_MM * fabric.scale, 0.5 * math.sqrt(3.0) * MESH_MM * fabric.scale
-    if fabric.warp is not None and fabric.weft is not None:
-        per_cm = fabric.warp.per_cm, fabric.weft.per_cm
-    else:
-        per_cm = fabric.wales_per_cm, fabric.courses_per_cm
-    return 10.0 * fabric.scale / per_cm[0], 10.0 * fabric.scale / per_cm[1]
-
-
-def yarn_mm(fabric: Fabric) -> float:
-    """Distance from one yarn to the next on the face: a knit shows two legs to a wale."""
-    across, along = pitch_mm(fabric)
-    return 0.5 * across if fabric.warp is None else max(across, along)
+    swells: tuple[tuple[Slubs, Filtered], ...] = ()
 
 
 def render(fabric: Fabric, cells: int) -> Tile:
@@ -199,25 +107,61 @@ def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -
     seed : int
     """
     boxes = np.where(worn[:, None, None], layout.footprint_mm, _sample_box(layout, worn))
-    tile = render(fabric, _cells(fabric, boxes))
+    cells = _cells(fabric, boxes)
+    tile = render(fabric, cells)
     key = seed * 7919 + zlib.crc32(fabric.name.encode())
     systems = tuple(
-        _system(fabric, k, yarn, boxes, shift, key + 31 * k) for k, yarn in enumerate(yarns(fabric))
+        system_of(fabric, k, yarn, boxes, shift, key + 31 * k)
+        for k, yarn in enumerate(yarns(fabric))
     )
+    thick = [(k, _thick(fabric, k, cells)) for k, y in enumerate(yarns(fabric)) if y.slub > 0.0]
+    tops = [float(t.channels[HEIGHT].max()) for t in (tile, *(t for _, t in thick))]
     return Weaver(
         filtered=filter_tile(tile, boxes, fabric.scale),
         drift=_drift(fabric, shift, key),
         systems=systems,
         level_mm=float(tile.channels[HEIGHT].mean(dtype=np.float64)) * fabric.scale,
-        top_mm=float(tile.channels[HEIGHT].max()) * fabric.scale,
+        top_mm=max(tops) * fabric.scale,
+        swells=tuple(
+            (
+                _slubs(fabric, k, boxes, shift, key + 31 * k),
+                filter_tile(swelling(tile, other), boxes, fabric.scale),
+            )
+            for k, other in thick
+        ),
+    )
+
+
+def _thick(fabric: Fabric, index: int, cells: int) -> Tile:
+    """The fabric with one system as thick as its slubs."""
+    name = "yarn" if fabric.yarn is not None else ("warp", "weft")[index]
+    yarn = yarns(fabric)[index]
+    swollen = replace(yarn, count_tex=yarn.count_tex * (1.0 + yarn.slub) ** 2)
+    return render(replace(fabric, **{name: swollen}), cells)  # type: ignore[arg-type]  # by name
+
+
+def _slubs(fabric: Fabric, index: int, boxes: F32, shift: F32, seed: int) -> Slubs:
+    """Where they lie."""
+    along_x = index == 1 or fabric.warp is None
+    return slubs(
+        pitch_mm(fabric)[1 if along_x else 0],
+        fabric.scale,
+        np.sqrt((boxes * boxes).sum(2)),
+        shift,
+        along_x=along_x,
+        seed=seed,
     )
 
 
 def _drift(fabric: Fabric, shift: F32, key: int) -> Drift:
     """How the cloth strays: yarns by a part of their pitch, a sheet by more than its fibres."""
-    if isinstance(fabric.structure, SHEETS) and not isinstance(fabric.structure, Corduroy):
+    if isinstance(fabric.structure, SHEETS):
         size = SHEET_WANDER_MM * fabric.scale
-        return drift_sheet((size, size), SHEET_FOLDS, shift, key)
+        strays = drift_sheet((size, size), SHEET_FOLDS, shift, key)
+        if isinstance(fabric.structure, Corduroy):  # its wales stay nearly straight
+            moves = strays.moves_mm * np.array([0.1, 1.0], np.float32)
+            return replace(strays, moves_mm=moves)
+        return strays
     return drift_sheet(pitch_mm(fabric), FOLDS, shift, key)
 
 
@@ -236,68 +180,13 @@ def _cells(fabric: Fabric, boxes: F32) -> int:
     return int(np.clip(4 * math.ceil(2.0 * pitch / max(size, 1e-6)), least, most))
 
 
-def _system(fabric: Fabric, index: int, yarn: Yarn, boxes: F32, shift: F32, seed: int) -> System:
-    """Streaks and surface of one yarn system."""
-    extent = np.sqrt((boxes * boxes).sum(2))  # (F, 2): box of the same variance in x and in y
-    parts = () if yarn.melange is None else tuple(share for _, share in yarn.melange.parts)
-    # A knitting yarn runs along the course, but its flecks are seen on legs, along the wale.
-    along_x = index == 1 or (isinstance(fabric.structure, Knit) and not parts)
-    size_mm, keep = _strip(fabric, along_x=along_x, melange=bool(parts))
-    full = sheet(1024, 256, shares=parts, keep=keep, seed=seed)
-    alpha = (DULL + (BRIGHT - DULL) * yarn.lustre) ** 2
-    return System(
-        streaks=streaks(full, size_mm, extent[:, ::-1] if along_x else extent, shift),
-        along_x=along_x,
-        tone=_tone(fabric) * yarn.irregularity,
-        shares=parts,
-        alpha2=(0.5 * alpha if yarn.metallic else alpha) ** 2,
-        metal=1.0 if yarn.metallic else 0.0,
-        weights=weights_of(fabric)[index],
-        stripes=_stripes(fabric, index, yarn, boxes),
-    )
-
-
-def _stripes(fabric: Fabric, index: int, yarn: Yarn, boxes: F32) -> Stripes | None:
-    """An order that is too long for the tile."""
-    if yarn.order is None or weights_of(fabric)[index] > 1:
-        return None
-    return stripes(yarn.order, pitch_mm(fabric)[index], boxes, index)
-
-
-def weights_of(fabric: Fabric) -> tuple[int, ...]:
-    """How many weights of the tile each yarn system has."""
-    if fabric.warp is None or fabric.weft is None or not isinstance(fabric.structure, Weave):
-        return (1,) * len(yarns(fabric))
-    _, ordered = common_repeat(fabric.structure, fabric.warp, fabric.weft)
-    return tuple(
-        len(yarn.dyes) if yarn.marl or (ordered and yarn.order is not None) else 1
-        for yarn in (fabric.warp, fabric.weft)
-    )
-
-
-def _tone(fabric: Fabric) -> float:
-    """How strongly the yarn's thickness shows as brightness."""
-    if isinstance(fabric.structure, SHEETS | Tulle):
-        return 0.0  # no yarn; the fibres of the sheet have shades of their own
-    return KNIT_TONE if isinstance(fabric.structure, Knit | Net) else TONE
-
-
-def _strip(fabric: Fabric, *, along_x: bool, melange: bool) -> tuple[tuple[float, float], float]:
-    """Size of a fleck (or of a yarn of one colour) across and along, mm; chance to go on."""
-    pitch = pitch_mm(fabric)
-    across_mm = pitch[1] if along_x else pitch[0]
-    if isinstance(fabric.structure, SHEETS):
-        return (0.10 * fabric.scale, 0.25 * fabric.scale), 0.55
-    if melange and isinstance(fabric.structure, Knit):
-        return (across_mm / STRIPS, pitch[1]), 0.15  # a loop up, the yarn shows other fibres
-    along_mm = 3.0 * pitch[0] if isinstance(fabric.structure, Knit) else fabric.scale
-    return (across_mm / STRIPS if melange else across_mm, along_mm), 0.65
-
-
 def weave(weaver: Weaver, texels: Texels) -> Cloth:
     """Read a fabric at texels that wear it."""
     x, y = drift(weaver.drift, texels)
     seen = _read_tile(weaver.filtered, texels, x, y)
+    for slub, change in weaver.swells:
+        seen += amount(slub, texels.face, x, y) * _read_tile(change, texels, x, y)
+        np.maximum(seen[MOMENT:], 0.0, out=seen[MOMENT:])
     slope = np.stack([seen[SLOPE_X], seen[SLOPE_Y]])
     variance = seen[MOMENT] - 0.5 * (slope * slope).sum(0)
     np.maximum(variance, 0.0, out=variance)
@@ -313,7 +202,7 @@ def weave(weaver: Weaver, texels: Texels) -> Cloth:
         slope=slope,
         variance=variance,
         occlusion=np.clip(seen[OCCLUSION], 0.0, 1.0),
-        cover=seen[COVER],
+        cover=np.clip(seen[COVER], 0.0, 1.0),
         weights=np.stack(weights),
         metal=_blend(shown, [s.metal for s in weaver.systems]),
         alpha2=_blend(shown, [s.alpha2 for s in weaver.systems]),
@@ -344,7 +233,8 @@ def _coloured(system: System, own: F32, texels: Texels, x: F32, y: F32) -> list[
         return [tone * part for part in shares(system.stripes, texels.face, across)]
     if not system.shares:
         return [tone]
-    return [tone * (part + mean) for part, mean in zip(values[1:], system.shares, strict=True)]
+    parts = zip(values[1:], system.shares, strict=True)
+    return [tone * np.maximum(part + mean, 0.0) for part, mean in parts]
 
 
 def _read_tile(filtered: Filtered, texels: Texels, x: F32, y: F32) -> F32:

@@ -1,0 +1,71 @@
+"""Slubs: short thick places of a yarn, which stand up and push their neighbours under.
+
+A slub changes form, not only tone. So the cloth is rendered once more with the yarns of one system
+thick, and what that changes in each channel is added wherever a slub lies on the texel, by its
+share: both are means over the texel, and linear.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from texbake.arrays import F32, I32
+from texbake.cloth.hash import draws
+from texbake.cloth.streak import Streaks, centred, read, streaks
+from texbake.cloth.tile import Tile
+
+YARNS, CELLS = 1024, 512  # of the sheet; a cell is CELL_MM of a yarn at life size
+CELL_MM = 3.0
+OFTEN = 0.012  # chance that a slub begins in a cell: one in a quarter of a metre (by eye)
+LONG = (4, 14)  # cells: slubs of 12 to 42 mm (by eye, no source)
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Slubs:
+    """Where the slubs of one system lie; ``along_x``: its yarns run along +x."""
+
+    sheet: Streaks
+    along_x: bool
+
+
+def slubs(
+    pitch_mm: float, scale: float, extent_mm: F32, shift: F32, *, along_x: bool, seed: int
+) -> Slubs:
+    """Strew slubs over the yarns of one system.
+
+    Parameters
+    ----------
+    pitch_mm, scale : float
+        From yarn to yarn at the recipe's scale; that scale.
+    extent_mm : (F, 2) float32
+        How far a texel of each face reaches in x and y.
+    shift : (F, 2) float32
+    """
+    size = (pitch_mm, CELL_MM * scale)
+    extent = extent_mm[:, ::-1] if along_x else extent_mm
+    return Slubs(sheet=streaks(_strewn(seed), size, extent, shift), along_x=along_x)
+
+
+def _strewn(seed: int) -> F32:
+    """0 to 1, thick where a slub is, less the mean; (YARNS, CELLS, 1) float32."""
+    begin, long = draws(2 * YARNS * CELLS, seed + 77).reshape(2, YARNS, CELLS)
+    out = np.zeros((YARNS, CELLS), np.float32)
+    length = LONG[0] + (LONG[1] - LONG[0]) * long
+    for k in range(LONG[1]):
+        hump = np.sin(np.pi * np.minimum((k + 0.5) / length, 1.0)) ** 2
+        np.maximum(out, np.roll(np.where(begin < OFTEN, hump, 0.0), k, 1), out=out)
+    return centred(out[:, :, None])
+
+
+def swelling(thin: Tile, thick: Tile) -> Tile:
+    """What thick yarns change in every channel."""
+    return Tile(
+        channels=thick.channels - thin.channels, width_mm=thin.width_mm, length_mm=thin.length_mm
+    )
+
+
+def amount(slub: Slubs, face: I32, x_mm: F32, y_mm: F32) -> F32:
+    """How much of a slub lies on each texel, its mean over the cloth 0; (N,) float32."""
+    across, along = (y_mm, x_mm) if slub.along_x else (x_mm, y_mm)
+    out: F32 = read(slub.sheet, face, across, along)[0]
+    return out
