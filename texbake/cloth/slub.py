@@ -16,7 +16,7 @@ from texbake.cloth.tile import Tile
 
 YARNS, CELLS = 1024, 512  # of the sheet; a cell is CELL_MM of a yarn at life size
 CELL_MM = 3.0
-OFTEN = 0.012  # chance that a slub begins in a cell: one in a quarter of a metre (by eye)
+OFTEN = 0.02  # chance that a slub begins in a cell: one in 15 cm of yarn (by eye, no source)
 LONG = (4, 14)  # cells: slubs of 12 to 42 mm (by eye, no source)
 
 
@@ -52,7 +52,7 @@ def _strewn(seed: int) -> F32:
     out = np.zeros((YARNS, CELLS), np.float32)
     length = LONG[0] + (LONG[1] - LONG[0]) * long
     for k in range(LONG[1]):
-        hump = np.sin(np.pi * np.minimum((k + 0.5) / length, 1.0)) ** 2
+        hump = np.sin(np.pi * np.minimum((k + 0.5) / length, 1.0))
         np.maximum(out, np.roll(np.where(begin < OFTEN, hump, 0.0), k, 1), out=out)
     return centred(out[:, :, None])
 

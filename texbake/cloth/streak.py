@@ -38,7 +38,8 @@ class Streaks:
     half : (F, 2) float32
         Half of a texel's extent on each face, in strips and cells.
     shift : (F, 2) float32
-        Where on the sheet each face's panel begins: no two panels show the same streaks.
+        Where on the sheet each face's panel begins, in whole strips, so that strips are yarns: no
+        two panels show the same streaks.
     small : bool
         No texel is larger than a strip or a cell.
     """
@@ -148,7 +149,7 @@ def streaks(full: F32, size_mm: tuple[float, float], extent_mm: F32, shift: F32)
         counts=(counts[0], counts[1]),
         size_mm=size_mm,
         half=half.astype(np.float32),
-        shift=(shift * np.array(counts, np.float32)).astype(np.float32),
+        shift=np.floor(shift * np.array(counts, np.float32)).astype(np.float32),
         small=small,
     )
 
