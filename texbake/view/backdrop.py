@@ -3,42 +3,37 @@
 import numpy as np
 
 from texbake.arrays import F32
-from texbake.view.values import Camera, Ground
-
-_FADE = 0.06  # of a view's height: at its lower edge the floor's shade fades out
+from texbake.view.values import Camera, Cell, Ground
 
 
-def gradient(ground: Ground, height_px: int) -> F32:
-    """Light of the bare backdrop at each row of a picture. (H,) float32."""
-    fall = (np.arange(height_px, dtype=np.float32) + 0.5) / height_px
-    fall = fall * fall * (3.0 - 2.0 * fall)
-    return ground.top + (ground.bottom - ground.top) * fall
-
-
-def backdrop(ground: Ground, camera: Camera, rows: slice, grey: F32) -> F32:
-    """Light of the backdrop and the floor in a band of rows.
+def backdrop(
+    ground: Ground, cells: tuple[Cell, ...], height_px: int, rows: slice, columns: slice
+) -> F32:
+    """Light of the backdrop and the floor in a part of a picture.
 
     Parameters
     ----------
     ground : Ground
-    camera : Camera
-    rows : slice
-        Rows of the camera's picture.
-    grey : (rows,) float32
-        Of the bare backdrop there.
+    cells : tuple of Cell
+        The views in the picture. The shade under each runs on beyond its cell.
+    height_px : int
+        Of the picture.
+    rows, columns : slice
+        The part.
 
     Returns
     -------
-    (N,) float32
-        Linear light, row by row.
+    (rows, columns) float32
+        Linear light.
     """
-    x = np.arange(camera.size_px[0], dtype=np.float32) + 0.5
+    x = np.arange(columns.start, columns.stop, dtype=np.float32) + 0.5
     y = np.arange(rows.start, rows.stop, dtype=np.float32) + 0.5
-    shade = _floor_shade(ground, camera, x, y)
-    fade = np.minimum((camera.size_px[1] - y) / (_FADE * camera.size_px[1]), 1.0)
-    shade *= fade[:, None]  # another view may begin below
-    light = grey[:, None] * (1.0 - shade)
-    return light.reshape(-1)
+    fall = y / height_px
+    fall = fall * fall * (3.0 - 2.0 * fall)
+    light = np.repeat((ground.top + (ground.bottom - ground.top) * fall)[:, None], len(x), axis=1)
+    for cell in cells:
+        light *= 1.0 - _floor_shade(ground, cell.camera, x - cell.left, y - cell.top)
+    return light
 
 
 def dither(width: int, rows: slice, left: int) -> F32:

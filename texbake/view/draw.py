@@ -15,14 +15,15 @@ import numpy as np
 from texbake.arrays import F32, F64, U8, bands
 from texbake.colour import srgb_encode
 from texbake.maps.values import MapArrays
-from texbake.view.backdrop import backdrop, dither, gradient
+from texbake.view.backdrop import backdrop, dither
 from texbake.view.fragments import fragments, resolve
+from texbake.view.need import needed
 from texbake.view.project import Places, Projected, at_places, places, project, steps_at
 from texbake.view.pyramid import ACROSS, UP, Pyramid, pyramid
-from texbake.view.sample import MOST_TAPS, footprint, read_maps
+from texbake.view.sample import read_maps
 from texbake.view.shade import REFLECTANCE, Lamp, Surface, shade
 from texbake.view.shadow import depth_map, lamps_in_space, seen_share
-from texbake.view.spans import BITS, PATTERN, owners
+from texbake.view.spans import PATTERN, owners
 from texbake.view.values import Camera, Cell, Ground, Light, Model
 from texbake.view.vectors import cross, dot, make_unit
 
@@ -42,6 +43,8 @@ class Scene:
     lights : tuple of Light
     ground : Ground or None
         None: black.
+    casters : Model or None
+        What throws shade; None: all of ``model``.
     reflectance : float
         Of what is not metal; 0 leaves only the matt base.
     """
@@ -50,6 +53,7 @@ class Scene:
     maps: MapArrays
     lights: tuple[Light, ...]
     ground: Ground | None = None
+    casters: Model | None = None
     reflectance: float = REFLECTANCE
 
 
@@ -127,21 +131,25 @@ def render(
         sRGB, row 0 at the top.
     """
     width, height = size_px
-    grey = np.zeros(height, np.float32) if scene.ground is None else gradient(scene.ground, height)
     picture = np.empty((height, width, 3), np.uint8)
-    for rows in bands(height, max(1, band_pixels // width)):
-        plain = np.repeat(grey[rows], width)
-        picture[rows] = _codes(np.stack([plain] * 3), width, rows, 0)
+
+    def behind(rows: slice, columns: slice) -> F32:
+        if scene.ground is None:
+            return np.zeros((rows.stop - rows.start, columns.stop - columns.start), np.float32)
+        return backdrop(scene.ground, cells, height, rows, columns)
+
+    if sum(cell.camera.size_px[0] * cell.camera.size_px[1] for cell in cells) < width * height:
+        for rows in bands(height, max(1, band_pixels // width)):
+            bare = behind(rows, slice(0, width)).reshape(-1)
+            picture[rows] = _codes(np.stack([bare] * 3), width, rows, 0)
 
     def keep(number: int, rows: slice, colour: F32, covered: F32) -> None:
         cell = cells[number]
-        at = slice(rows.start + cell.top, rows.stop + cell.top)
-        if scene.ground is not None:
-            behind = backdrop(scene.ground, cell.camera, rows, grey[at])
-            behind *= 1.0 - covered
-            colour += behind
         wide = cell.camera.size_px[0]
-        picture[at, cell.left : cell.left + wide] = _codes(colour, wide, at, cell.left)
+        down = slice(rows.start + cell.top, rows.stop + cell.top)
+        across = slice(cell.left, cell.left + wide)
+        colour += behind(down, across).reshape(-1) * (1.0 - covered)
+        picture[down, across] = _codes(colour, wide, down, cell.left)
 
     workers = threads or os.cpu_count() or 1
     _draw(scene, tuple(cell.camera for cell in cells), keep, workers, band_pixels)
@@ -176,7 +184,7 @@ def _draw(
 ) -> None:
     """Draw all bands of all views, and hand each to ``keep``."""
     projected = [project(scene.model, camera) for camera in cameras]
-    shared = _share(scene, projected, threads)
+    shared = _share(scene, cameras, projected, threads)
     with ThreadPoolExecutor(threads) as pool:
         views = list(_prepare(scene, cameras, projected, shared.middle, pool))
         jobs = [
@@ -188,12 +196,16 @@ def _draw(
             job.result()
 
 
-def _share(scene: Scene, projected: list[Projected], threads: int) -> _Shared:
+def _share(
+    scene: Scene, cameras: tuple[Camera, ...], projected: list[Projected], threads: int
+) -> _Shared:
     """Make what all views and bands read: the maps' smaller sizes, and corners in float32."""
     model = scene.model
     middle = model.points_mm.reshape(-1, 3).mean(axis=0)
     uv = model.uv.astype(np.float32)
-    base, window = _needed(scene.maps, uv, projected)
+    height, width = scene.maps.roughness.shape
+    sizes = [camera.size_px for camera in cameras]
+    base, window = needed((width, height), uv, list(zip(projected, sizes, strict=True)))
     return _Shared(
         scene=scene,
         textures=pyramid(scene.maps, base=base, window=window, threads=threads),
@@ -204,27 +216,6 @@ def _share(scene: Scene, projected: list[Projected], threads: int) -> _Shared:
     )
 
 
-def _needed(
-    maps: MapArrays, uv: F32, projected: list[Projected]
-) -> tuple[int, tuple[float, float, float, float]]:
-    """Largest level of the maps that any view reads, and the part of the maps that it reads."""
-    height, width = maps.roughness.shape
-    level, low, high = 99.0, np.ones(2), np.zeros(2)
-    for one in projected:
-        face = one.faces.number
-        if not len(face):
-            continue
-        middle = one.faces.corner.mean(axis=1).astype(np.float32) / float(1 << BITS)
-        where = places(one, face, middle[:, 0], middle[:, 1])
-        minor, major, _, _ = footprint((width, height), steps_at(where, uv))
-        need = np.log2(np.maximum(np.maximum(minor, major / MOST_TAPS), 1.0))
-        level = min(level, float(need.min()))
-        low = np.minimum(low, uv[face].min(axis=(0, 1)))
-        high = np.maximum(high, uv[face].max(axis=(0, 1)))
-    window = float(low[0]), 1.0 - float(high[1]), float(high[0]), 1.0 - float(low[1])
-    return (int(level), window) if level < 99.0 else (0, (0.0, 0.0, 1.0, 1.0))
-
-
 def _prepare(
     scene: Scene,
     cameras: tuple[Camera, ...],
@@ -233,7 +224,8 @@ def _prepare(
     pool: ThreadPoolExecutor,
 ) -> Iterator[_View]:
     """Draw the depth maps of all lamps, view by view."""
-    model = replace(scene.model, points_mm=scene.model.points_mm - middle)
+    casters = scene.casters or scene.model
+    model = replace(casters, points_mm=casters.points_mm - middle)
     for camera, one in zip(cameras, projected, strict=True):
         directions = lamps_in_space(scene.lights, camera.axes)
         jobs = [

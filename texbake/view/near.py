@@ -15,7 +15,7 @@ from texbake.arrays import F64, Bool
 from texbake.errors import UserError
 from texbake.garment.panels import panels_named
 from texbake.garment.values import Garment
-from texbake.view.project import project
+from texbake.view.project import project, to_picture
 from texbake.view.spans import CENTRES, owners
 from texbake.view.values import Camera, Model
 from texbake.view.views import LENS_RAD, axes_of
@@ -24,6 +24,7 @@ SPAN_MM: Final = 90.0  # a hand's breadth: across the picture
 _EDGE_MM: Final = 26.0  # a sewn edge so far from the middle is well in the picture
 _ROUND_MM: Final = 40.0  # cloth within it should be flat
 _CLEAR_MM: Final = 60.0  # what is so far in front of the cloth is not drawn
+_AROUND_MM: Final = 40.0  # cloth so far beside the picture may throw shade into it
 _MOST_SPOTS: Final = 400
 _LOOKED_AT: Final = 24
 _SKETCH_PX: Final = (48, 36)
@@ -75,6 +76,28 @@ def near_camera(garment: Garment, model: Model, panel: int, size_px: tuple[int, 
     tries = [_camera(spot, normal, size_px) for _, spot, normal in spots]
     scores = [score + _filling(model, own, spot, normal) for score, spot, normal in spots]
     return tries[int(np.argmax(scores))]
+
+
+def casters(model: Model, camera: Camera) -> Model:
+    """Faces that may throw shade in a close-up: those about it that are drawn.
+
+    So nothing unseen darkens the cloth, and the depth maps, spread over little, are fine.
+    """
+    px, depth = to_picture(camera, model.points_mm)
+    width, height = camera.size_px
+    margin = _AROUND_MM / SPAN_MM * width
+    low, high = px.min(axis=1), px.max(axis=1)
+    about = (high > -margin).all(axis=1) & (low < np.array([width, height]) + margin).all(axis=1)
+    drawn = depth.min(axis=1) >= camera.near_mm
+    behind = depth.max(axis=1) > camera.near_mm + 2.0 * _CLEAR_MM
+    kept = np.flatnonzero(about & drawn & ~behind)
+    return Model(
+        points_mm=model.points_mm[kept],
+        normals=model.normals[kept],
+        tangents=model.tangents[kept],
+        uv=model.uv[kept],
+        face=model.face[kept],
+    )
 
 
 def _camera(spot: F64, normal: F64, size_px: tuple[int, int]) -> Camera:

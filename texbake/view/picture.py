@@ -7,7 +7,7 @@ from texbake.garment.values import Garment
 from texbake.maps.values import MapArrays
 from texbake.view.draw import Scene, render
 from texbake.view.frames import model_of
-from texbake.view.near import near_camera, panel_to_show
+from texbake.view.near import casters, near_camera, panel_to_show
 from texbake.view.studio import ground_under, raking_lights, studio_lights
 from texbake.view.values import Cell
 from texbake.view.views import cells, check_views
@@ -56,9 +56,16 @@ def show_picture(
     model = model_of(garment)
     ground = ground_under(model)
     if panel is None:
-        lights, placed = studio_lights(), cells(model, views, size, floor_mm=ground.floor_mm)
+        scene = Scene(model=model, maps=maps, lights=studio_lights(), ground=ground)
+        placed = cells(model, views, size, floor_mm=ground.floor_mm)
     else:
         camera = near_camera(garment, model, panel, size)
-        lights, placed = raking_lights(), (Cell(left=0, top=0, camera=camera),)
-    scene = Scene(model=model, maps=maps, lights=lights, ground=ground)
+        placed = (Cell(left=0, top=0, camera=camera),)
+        scene = Scene(
+            model=model,
+            maps=maps,
+            lights=raking_lights(),
+            ground=ground,
+            casters=casters(model, camera),
+        )
     return render(scene, placed, size, threads=threads)

@@ -111,11 +111,11 @@ def studio_lights() -> tuple[Light, ...]:
     """Lamps for the whole garment: large key from the upper left, fill, rims, dome."""
     return _exposed(
         (
-            *soft_box(-50.0, 36.0, 13.0, 1.0, count=10, shadow_px=384),
-            *soft_box(60.0, 8.0, 20.0, 0.12, count=4, shadow_px=192),
-            *soft_box(-135.0, 20.0, 12.0, 0.35, count=3, shadow_px=192),
-            *soft_box(130.0, 25.0, 12.0, 0.45, count=3, shadow_px=192),
-            *dome(0.36, 0.15, count=22, shadow_px=80),
+            *soft_box(-50.0, 36.0, 13.0, 1.0, count=9, shadow_px=384),
+            *soft_box(60.0, 8.0, 20.0, 0.12, count=3, shadow_px=192),
+            *soft_box(-135.0, 20.0, 12.0, 0.35, count=2, shadow_px=192),
+            *soft_box(130.0, 25.0, 12.0, 0.45, count=2, shadow_px=192),
+            *dome(0.36, 0.15, count=18, shadow_px=80),
             *dome(0.10, 0.08, count=4, shadow_px=0),  # what cloth throws back into its folds
         )
     )
