@@ -9,15 +9,24 @@ from texbake import cloth
 from texbake.arrays import F32, F64
 from texbake.layout import Layout, Texels
 from texbake.recipe.values import (
+    Basket,
+    Chart,
     Colour,
+    Corduroy,
     Draft,
+    Eyelet,
     Fabric,
     Felt,
+    Herringbone,
     Jersey,
     Melange,
+    Order,
     Plain,
+    RepWeave,
     Rib,
+    Sateen,
     Satin,
+    Towelling,
     Twill,
     Yarn,
 )
@@ -31,6 +40,13 @@ def yarn(tex: float, per_cm: float = 0.0, colour: Colour = SLATE, **more: object
     return Yarn(count_tex=tex, per_cm=per_cm, colour=colour, **more)  # type: ignore[arg-type]
 
 
+TEETH = Order(slots=(0, 0, 0, 0, 1, 1, 1, 1), colours=(INK, ECRU))
+# A tartan, from its middle to its middle: too long for a tile.
+HALF_SETT = ((0, 10), (1, 4), (0, 4), (1, 20), (2, 4), (1, 20), (3, 2))
+SETT = Order(
+    slots=tuple(k for k, n in (*HALF_SETT, *HALF_SETT[::-1]) for _ in range(n)),
+    colours=(INK, SLATE, Colour(srgb=(0.66, 0.15, 0.17)), ECRU),
+)
 MELANGE = Melange(parts=((ECRU, 0.6), (SLATE, 0.3), (INK, 0.1)))
 
 # Counts and densities: shared/tables/woven_constructions.csv and knit_numbers.csv (sources there).
@@ -63,6 +79,54 @@ FABRICS: dict[str, Fabric] = {
             weft=yarn(20, 22),
         ),
         Fabric(
+            name="hopsack",
+            structure=Basket(ends=2, picks=2),
+            warp=yarn(29.5, 30),
+            weft=yarn(29.5, 25),
+        ),
+        Fabric(
+            name="warp rib",
+            structure=RepWeave(system="warp", over=2, under=2),
+            warp=yarn(14.8, 52.4),
+            weft=yarn(14.8, 28.3, ECRU),
+        ),
+        Fabric(
+            name="herringbone",
+            structure=Herringbone(over=2, under=2, turn=6),
+            warp=yarn(50, 16, INK, hair=0.6),
+            weft=yarn(50, 15, ECRU, hair=0.6),
+        ),
+        Fabric(
+            name="sateen",
+            structure=Sateen(ends=8, move=3),
+            warp=yarn(14.8, 33.9),
+            weft=yarn(14.8, 53.1, ECRU),
+        ),
+        Fabric(
+            name="houndstooth",
+            structure=Twill(over=2, under=2),
+            warp=yarn(50, 16, order=TEETH),
+            weft=yarn(50, 16, order=TEETH),
+        ),
+        Fabric(
+            name="tartan",
+            structure=Twill(over=2, under=2),
+            warp=yarn(42, 18, order=SETT),
+            weft=yarn(42, 18, order=SETT),
+        ),
+        Fabric(
+            name="marl",
+            structure=Plain(),
+            warp=yarn(84, 11, plies=2, marl=(ECRU, INK)),
+            weft=yarn(84, 10, plies=2, marl=(ECRU, SLATE)),
+        ),
+        Fabric(
+            name="slub",
+            structure=Plain(),
+            warp=yarn(10, 36, lustre=0.7),
+            weft=yarn(25, 20, ECRU, slub=0.5),
+        ),
+        Fabric(
             name="jersey",
             structure=Jersey(),
             yarn=yarn(19.7, colour=ECRU),
@@ -83,7 +147,23 @@ FABRICS: dict[str, Fabric] = {
             wales_per_cm=10,
             courses_per_cm=14,
         ),
+        Fabric(
+            name="moss",
+            structure=Chart(rows=("kp", "pk")),
+            yarn=yarn(39.4),
+            wales_per_cm=8,
+            courses_per_cm=11,
+        ),
+        Fabric(
+            name="eyelet",
+            structure=Eyelet(),
+            yarn=yarn(19.7),
+            wales_per_cm=14,
+            courses_per_cm=18,
+        ),
         Fabric(name="felt", structure=Felt(), yarn=yarn(60), thickness_mm=2.0),
+        Fabric(name="corduroy", structure=Corduroy(wales_per_inch=11), yarn=yarn(60)),
+        Fabric(name="towelling", structure=Towelling(), yarn=yarn(60)),
     )
 }
 

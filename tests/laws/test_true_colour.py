@@ -9,7 +9,7 @@ import pytest
 from tests.flat_cloth import FABRICS, bake_flat, linear, pitch_mm
 from tests.tube import bake_tube, linear_albedo, upright
 from texbake.colour import delta_e00, linear_to_lab
-from texbake.recipe.values import Colour, Fabric
+from texbake.recipe.values import Colour, Fabric, Yarn
 
 # Mid tones, a deep navy, a signal red, a pale grey; white itself cannot shade upwards and clips.
 COLOURS = [(0.24, 0.35, 0.42), (0.05, 0.07, 0.16), (0.72, 0.10, 0.12), (0.80, 0.79, 0.76)]
@@ -17,12 +17,15 @@ COLOURS = [(0.24, 0.35, 0.42), (0.05, 0.07, 0.16), (0.72, 0.10, 0.12), (0.80, 0.
 
 def _dyed(fabric: Fabric, colour: Colour) -> Fabric:
     """All yarns in one colour."""
-    dyed = {
-        key: replace(getattr(fabric, key), colour=colour, melange=None)
-        for key in ("warp", "weft", "yarn")
-        if getattr(fabric, key) is not None
-    }
-    return replace(fabric, **dyed)
+    yarns = {key: getattr(fabric, key) for key in ("warp", "weft", "yarn")}
+    dyed = {key: _yarn(yarn, colour) for key, yarn in yarns.items() if yarn is not None}
+    return replace(fabric, **dyed)  # type: ignore[arg-type]  # by name
+
+
+def _yarn(yarn: Yarn, colour: Colour) -> Yarn:
+    order = yarn.order and replace(yarn.order, colours=(colour,) * len(yarn.order.colours))
+    marl = (colour,) * len(yarn.marl)
+    return replace(yarn, colour=colour, melange=None, order=order, marl=marl)
 
 
 @pytest.mark.parametrize("srgb", COLOURS)

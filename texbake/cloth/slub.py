@@ -12,7 +12,7 @@ import numpy as np
 from texbake.arrays import F32, I32
 from texbake.cloth.hash import draws
 from texbake.cloth.streak import Streaks, centred, read, streaks
-from texbake.cloth.tile import Tile
+from texbake.cloth.tile import MOMENT, SLOPE_X, SLOPE_Y, STEEPEST, Tile
 
 YARNS, CELLS = 1024, 512  # of the sheet; a cell is CELL_MM of a yarn at life size
 CELL_MM = 3.0
@@ -58,10 +58,23 @@ def _strewn(seed: int) -> F32:
 
 
 def swelling(thin: Tile, thick: Tile) -> Tile:
-    """What thick yarns change in every channel."""
-    return Tile(
-        channels=thick.channels - thin.channels, width_mm=thin.width_mm, length_mm=thin.length_mm
-    )
+    """What thick yarns change in every channel, and last, half the square of what they do to slope.
+
+    Slope grows evenly with the amount a of a slub, its second moment does not: from M0 to M1 by
+    a (M1 - M0) + (a^2 - a) times that square.
+    """
+    change = thick.channels - thin.channels
+    bent = 0.5 * (change[SLOPE_X] ** 2 + change[SLOPE_Y] ** 2)
+    bent = np.minimum(bent, STEEPEST)[None]
+    channels = np.concatenate([change, bent])
+    return Tile(channels=channels, width_mm=thin.width_mm, length_mm=thin.length_mm)
+
+
+def swell(seen: F32, change: F32, amount: F32, last: int) -> None:
+    """Add a slub of an amount to what a texel sees, in place; ``last``: number of that square."""
+    seen += amount * change[: len(seen)]
+    seen[MOMENT] += (amount * amount - amount) * change[last]
+    np.maximum(seen[MOMENT:], 0.0, out=seen[MOMENT:])
 
 
 def amount(slub: Slubs, face: I32, x_mm: F32, y_mm: F32) -> F32:

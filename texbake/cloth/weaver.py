@@ -20,7 +20,7 @@ from texbake.cloth.net import eyelets, tulle
 from texbake.cloth.order import common_repeat, shares
 from texbake.cloth.pile import piled
 from texbake.cloth.skin import skinned
-from texbake.cloth.slub import Slubs, amount, slubs, swelling
+from texbake.cloth.slub import Slubs, amount, slubs, swell, swelling
 from texbake.cloth.streak import read
 from texbake.cloth.system import System, system_of
 from texbake.cloth.tile import (
@@ -51,7 +51,7 @@ from texbake.recipe.values import (
 )
 
 MOST_CELLS = 512  # along a side of a weave's tile: larger repeats are drawn more coarsely
-SHEET_WANDER_MM, SHEET_FOLDS = 8.0, 0.22  # a sheet has no yarns to bend: it may stray 2 mm
+SHEET_WANDER_MM, SHEET_FOLDS = 8.0, 0.25  # a sheet has no yarns to bend: it may stray 2 mm
 FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye, no source)
 
 
@@ -185,8 +185,9 @@ def weave(weaver: Weaver, texels: Texels) -> Cloth:
     x, y = drift(weaver.drift, texels)
     seen = _read_tile(weaver.filtered, texels, x, y)
     for slub, change in weaver.swells:
-        seen += amount(slub, texels.face, x, y) * _read_tile(change, texels, x, y)
-        np.maximum(seen[MOMENT:], 0.0, out=seen[MOMENT:])
+        thick = amount(slub, texels.face, x, y)
+        last = WEIGHT + sum(system.weights for system in weaver.systems)
+        swell(seen, _read_tile(change, texels, x, y), thick, last)
     slope = np.stack([seen[SLOPE_X], seen[SLOPE_Y]])
     variance = seen[MOMENT] - 0.5 * (slope * slope).sum(0)
     np.maximum(variance, 0.0, out=variance)
