@@ -24,6 +24,7 @@ from texbake.garment.values import Garment
 from texbake.layout import Layout, Reach, Texels, face_starts, lay_out, near, texels
 from texbake.recipe import Fabric, Recipe, check_panels
 from texbake.sewing.build import footprint, sew
+from texbake.sewing.details import DetailSpec, details, sew_detail
 from texbake.sewing.match import specs
 from texbake.sewing.reach import reaches, rows_touched, same_reach
 from texbake.sewing.spec import ClothFacts, SewnSpec
@@ -63,6 +64,8 @@ class Prepared:
         Index into ``wears`` for each face; -1 for none.
     specs : tuple of SewnSpec
         In the order of sewing.
+    details : tuple of DetailSpec
+        Bar tacks and buttonholes, sewn last.
     reaches : tuple of Reach
         The faces and edges that each of ``specs`` touches.
     rows : (chains, 2) int64
@@ -77,6 +80,7 @@ class Prepared:
     specs: tuple[SewnSpec, ...]
     reaches: tuple[Reach, ...]
     rows: I64
+    details: tuple[DetailSpec, ...] = ()
 
 
 def read_garment(recipe: Recipe) -> Garment:
@@ -134,6 +138,7 @@ def prepare(recipe: Recipe, *, report: Report = silent) -> Prepared:
         specs=sewn,
         reaches=close,
         rows=rows_touched(built, close, recipe.size_px),
+        details=details_of(recipe, built),
     )
 
 
@@ -171,6 +176,7 @@ def redress(prepared: Prepared, recipe: Recipe) -> Prepared:
         specs=sewn,
         reaches=close,
         rows=rows,
+        details=details_of(recipe, built),
     )
 
 
@@ -249,6 +255,16 @@ def _panel_shifts(built: Garment) -> F32:
 
 def sewing_of(recipe: Recipe, built: Garment) -> tuple[SewnSpec, ...]:
     """What is sewn along each chain, in the colours of one colourway."""
+    return specs(built, recipe, _facts(recipe, built))
+
+
+def details_of(recipe: Recipe, built: Garment) -> tuple[DetailSpec, ...]:
+    """Bar tacks and buttonholes, in the colours of one colourway."""
+    return details(built, recipe, _facts(recipe, built)) if recipe.details else ()
+
+
+def _facts(recipe: Recipe, built: Garment) -> list[ClothFacts]:
+    """What sewing must know of each panel's cloth."""
     facts = {
         name: ClothFacts(
             colour_linear=mean_colour(recipe.fabrics[name]),
@@ -256,7 +272,7 @@ def sewing_of(recipe: Recipe, built: Garment) -> tuple[SewnSpec, ...]:
         )
         for name in set(fabric_names(recipe, built))
     }
-    return specs(built, recipe, [facts[name] for name in fabric_names(recipe, built)])
+    return [facts[name] for name in fabric_names(recipe, built)]
 
 
 def mean_colour(fabric: Fabric) -> tuple[float, float, float]:
@@ -292,7 +308,11 @@ def render(
     workers = threads or os.cpu_count() or 1
     lo, hi = height_range_mm(prepared)
     arrays = maps.blank(
-        recipe.size_px, height_lo_mm=lo, height_hi_mm=hi, normal_bits=recipe.normal_bits
+        recipe.size_px,
+        height_lo_mm=lo,
+        height_hi_mm=hi,
+        normal_bits=recipe.normal_bits,
+        holes=any(cloth.has_holes(wear.fabric) for wear in prepared.wears),
     )
     colours = [cloth.colours(wear.fabric) for wear in prepared.wears]
     rows = max(1, band_texels // recipe.size_px)
@@ -317,6 +337,8 @@ def height_range_mm(prepared: Prepared) -> tuple[float, float]:
         for side in spec.across:
             low = max(low, side.groove_mm + side.roll_mm + side.trough_mm + spec.pucker_mm)
             high = max(high, side.lift_mm + spec.diameter_mm + spec.pucker_mm)
+    for detail in prepared.details:
+        low, high = max(low, detail.diameter_mm), max(high, detail.diameter_mm)
     return -2.0 * low, top + 2.0 * high + 1e-3  # two chains may meet at a corner
 
 
@@ -329,7 +351,8 @@ def _bake_band(
     """Bake the texels of a band of rows."""
     for k, part in _by_wear(prepared, texels(prepared.layout, rows)):
         woven = cloth.weave(prepared.wears[k].weaver, part)
-        surface = compose.compose(woven, colours[k], list(_sewn(prepared, part, rows)))
+        sewn, holes = list(_sewn(prepared, part, rows)), cloth.has_holes(prepared.wears[k].fabric)
+        surface = compose.compose(woven, colours[k], sewn, holes=holes)
         maps.write_band(surface, part, prepared.layout, arrays)
 
 
@@ -366,3 +389,7 @@ def _sewn(prepared: Prepared, band: Texels, rows: slice) -> Iterator[Sewn]:
             boxes = np.take(prepared.layout.footprint_mm, band.face[close.at], 0)
             away, along = footprint(close, boxes)
             yield sew(close, prepared.specs[k], away, along)
+    for detail in prepared.details:
+        sewn = sew_detail(band, prepared.layout.footprint_mm, detail)
+        if sewn is not None:
+            yield sewn

@@ -13,11 +13,12 @@ from texbake.recipe import models
 from texbake.recipe.axes import default_unit_mm, to_y_up
 from texbake.recipe.messages import dotted
 from texbake.recipe.orders import order_of
-from texbake.recipe.sewing_keys import HemKeys, SeamKeys, Stitching
+from texbake.recipe.sewing_keys import DetailKeys, HemKeys, SeamKeys, Stitching, ThreadKeys
 from texbake.recipe.structures import construction, parse_structure
 from texbake.recipe.tree import Node, find, walk
 from texbake.recipe.values import (
     Colour,
+    DetailRecipe,
     Fabric,
     Felt,
     HemRecipe,
@@ -59,6 +60,10 @@ def build(keys: models.RecipeKeys, tree: Node, path: Path) -> Recipe:
         panels=MappingProxyType({n: _panel(n, keys, tree) for n in sorted(keys.panels)}),
         seams=_seams(keys.seams, tree),
         hems=_hems(keys.hems, tree),
+        details=tuple(
+            _detail(detail, keys, _line(tree, "details", k))
+            for k, detail in enumerate(keys.details)
+        ),
         lines=MappingProxyType({dotted(at): node.key_line for at, node in walk(tree) if at}),
     )
 
@@ -219,8 +224,25 @@ def _in_space(point: Triple, recipe: models.RecipeKeys) -> Triple:
     return x, y, z
 
 
+def _thread(keys: ThreadKeys) -> Thread:
+    return Thread(colour=keys.colour, count_tex=keys.count, metallic=keys.metallic)
+
+
+def _detail(keys: DetailKeys, recipe: models.RecipeKeys, line: int | None) -> DetailRecipe:
+    return DetailRecipe(
+        kind=keys.kind,
+        at=_in_space(keys.at, recipe),
+        panel=keys.panel,
+        angle_rad=keys.angle,
+        length_mm=keys.length,
+        width_mm=keys.width,
+        thread=_thread(keys.thread),
+        scale=keys.scale,
+        line=line,
+    )
+
+
 def _stitching(keys: Stitching, line: int | None) -> dict[str, Any]:
-    thread = keys.thread
     return {
         "stitch": keys.stitch,
         "seen": keys.seen,
@@ -231,7 +253,7 @@ def _stitching(keys: Stitching, line: int | None) -> dict[str, Any]:
         "length_mm": keys.length,
         "from_edge_mm": keys.from_edge,
         "spacing_mm": keys.spacing,
-        "thread": Thread(colour=thread.colour, count_tex=thread.count, metallic=thread.metallic),
+        "thread": _thread(keys.thread),
         "scale": keys.scale,
         "line": line,
     }

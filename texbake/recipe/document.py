@@ -54,7 +54,8 @@ _SECTIONS: tuple[tuple[str, str, type[keys.Keys]], ...] = (
     ("A panel", "panels.NAME", panel_keys.PanelKeys),
     ("A seam", "an entry of seams", sewing_keys.SeamKeys),
     ("A hem", "an entry of hems", sewing_keys.HemKeys),
-    ("Thread", "thread of seams and hems", sewing_keys.ThreadKeys),
+    ("A detail", "an entry of details", sewing_keys.DetailKeys),
+    ("Thread", "thread of seams, hems and details", sewing_keys.ThreadKeys),
 )
 
 _INTRO = """\

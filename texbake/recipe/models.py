@@ -27,7 +27,7 @@ from texbake.recipe.keys import (
 from texbake.recipe.kinds import Amount, Choice, Flag, Whole
 from texbake.recipe.mistake import WrongValueError
 from texbake.recipe.panel_keys import PanelKeys
-from texbake.recipe.sewing_keys import HemKeys, SeamKeys
+from texbake.recipe.sewing_keys import DetailKeys, HemKeys, SeamKeys
 from texbake.recipe.values import Chart, Colour, Draft, Structure, Up
 
 _PER_CM = Amount(of=units.ENDS, low=1.0, high=100.0, example="24")
@@ -369,6 +369,9 @@ class RecipeKeys(Keys):
         list[HemKeys] | None,
         BeforeValidator(_none_is_empty, json_schema_input_type=list[HemKeys] | Literal["none"]),
     ] = Field(default=None, description="Hems; left out: all, 12 mm, stitched. Or none.")
+    details: list[DetailKeys] = Field(
+        default_factory=list, description="Bar tacks and buttonholes, each at its place."
+    )
     colourways: dict[Annotated[str, words.FileWord()], Overrides] = Field(
         default_factory=dict,
         description="Colourways by name; each maps dotted paths of keys to other values.",

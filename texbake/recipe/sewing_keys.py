@@ -17,7 +17,7 @@ from texbake.recipe.keys import (
     length_of,
     need,
 )
-from texbake.recipe.kinds import Amount, Choice, Flag, Whole
+from texbake.recipe.kinds import Amount, Choice, Flag, Vector, Whole
 from texbake.recipe.values import Colour, StitchNumber
 
 
@@ -112,3 +112,40 @@ class HemKeys(Stitching):
     fold: Annotated[float | None, length_of(0.0, 20.0, "1 mm")] = key(
         None, "Height of the step; left out: the thickness of the cloth.", "1 mm"
     )
+
+
+_KIND = Choice(of={"bar tack": "bar tack", "buttonhole": "buttonhole"})
+_ANGLE = Amount(of=units.ANGLE, low=-6.283185307179586, high=6.283185307179586, example="15 deg")
+
+
+class DetailKeys(Keys):
+    """A bar tack or a buttonhole."""
+
+    noun: ClassVar[str] = "detail"
+    kind: Annotated[Literal["bar tack", "buttonhole"], _KIND] = need(
+        "What is sewn.", "bar tack", "buttonhole"
+    )
+    at: Annotated[tuple[float, float, float], Vector(length=3, whole=False, limit=1e6)] = need(
+        "Its middle: a point on the cloth, in the mesh's own unit and axes.", [0, 120, 14]
+    )
+    panel: Annotated[str | None, words.Text(what="the name of a panel")] = key(
+        None, "The panel that it lies on; left out: the nearest cloth.", "front"
+    )
+    angle: Annotated[float, _ANGLE] = key(
+        "0 deg", "Turn from the panel's grain, counter-clockwise from outside.", "90 deg"
+    )
+    length: Annotated[float | None, length_of(2.0, 100.0, "22 mm")] = key(
+        None, "Length; left out: 10 mm of a bar tack, 18 mm of a buttonhole.", "22 mm"
+    )
+    width: Annotated[float | None, length_of(1.0, 20.0, "4 mm")] = key(
+        None, "Width; left out: 2 mm of a bar tack, 4 mm of a buttonhole.", "3 mm"
+    )
+    thread: Annotated[
+        ThreadKeys,
+        BeforeValidator(_bare_thread, json_schema_input_type=ColourValue | ThreadKeys),
+    ] = Field(
+        default_factory=ThreadKeys,
+        description="Sewing thread: a colour, or a mapping.",
+        examples=["#d8cfb8"],
+    )
+    scale: Annotated[float, SCALE] = key(1.0, "How many times life size the thread is.", 4)

@@ -245,6 +245,34 @@ class HemRecipe(Stitching):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DetailRecipe:
+    """Sewing at a place.
+
+    Attributes
+    ----------
+    kind : 'bar tack' or 'buttonhole'
+    at : tuple of 3 floats
+        Its middle, mm, +Y up (turned and scaled as the mesh itself is).
+    panel : str or None
+        The panel that it lies on; None: the nearest cloth.
+    angle_rad : float
+        Turn from the panel's grain, counter-clockwise from outside.
+    length_mm, width_mm : float or None
+        None: as usual.
+    """
+
+    kind: Literal["bar tack", "buttonhole"]
+    at: Triple
+    panel: str | None = None
+    angle_rad: float = 0.0
+    length_mm: float | None = None
+    width_mm: float | None = None
+    thread: Thread = Thread()
+    scale: float = 1.0
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PanelRecipe:
     """How to find one panel in the mesh, and what it is made of.
 
@@ -309,6 +337,7 @@ class Recipe:
     panels: Mapping[str, PanelRecipe] = field(default_factory=lambda: MappingProxyType({}))
     seams: tuple[SeamRecipe, ...] = ()
     hems: tuple[HemRecipe, ...] = ()
+    details: tuple[DetailRecipe, ...] = ()
     file_name: str = "{garment}_{colourway}_{map}"
     lines: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 
