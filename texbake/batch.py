@@ -181,8 +181,9 @@ def _bake_one(
     start = time.perf_counter()
     recipe = ready.recipe
     folder = set_folder(out, recipe.garment, name)
+    holes = any(cloth.has_holes(wear.fabric) for wear in ready.wears)
     names = {
-        **file_names(recipe.file_name, recipe.garment, name),
+        **file_names(recipe.file_name, recipe.garment, name, holes=holes),
         **extra_names(recipe.file_name, recipe.garment, name),
     }
     arrays = render(ready, recipe, threads=threads, report=report)

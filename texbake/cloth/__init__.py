@@ -1,6 +1,14 @@
 """Cloth as functions of the pattern plane: yarn, weave, knit, felt."""
 
-from texbake.cloth.facts import colours, has_yarns, pitch_mm, thickness_mm, yarn_mm, yarns
+from texbake.cloth.facts import (
+    colours,
+    has_holes,
+    has_yarns,
+    pitch_mm,
+    thickness_mm,
+    yarn_mm,
+    yarns,
+)
 from texbake.cloth.hash import hash01, hash32
 from texbake.cloth.noise import noise2, noise3
 from texbake.cloth.values import Cloth
@@ -14,6 +22,7 @@ __all__ = [
     "colours",
     "cover_fraction",
     "diameter_mm",
+    "has_holes",
     "has_yarns",
     "hash01",
     "hash32",

@@ -9,7 +9,7 @@ import numpy as np
 from texbake.arrays import F32
 from texbake.cloth.net import MESH_MM
 from texbake.cloth.yarn import diameter_mm
-from texbake.recipe.values import Corduroy, Fabric, Felt, Pile, Skin, Tulle, Yarn
+from texbake.recipe.values import Corduroy, Fabric, Felt, Net, Pile, Skin, Tulle, Yarn
 
 SHEETS = Felt | Pile | Skin  # no single yarns to be seen
 FELT_MM = 2.0
@@ -30,6 +30,11 @@ def yarns(fabric: Fabric) -> tuple[Yarn, ...]:
     """Yarn systems of a fabric: warp and weft, or the one yarn."""
     found = (fabric.yarn,) if fabric.yarn is not None else (fabric.warp, fabric.weft)
     return tuple(y for y in found if y is not None)
+
+
+def has_holes(fabric: Fabric) -> bool:
+    """Whether one sees through: its cover is then the opacity of the maps."""
+    return isinstance(fabric.structure, Net)
 
 
 def has_yarns(fabric: Fabric) -> bool:

@@ -26,8 +26,8 @@ CLOUDS = 0.2  # mottling of the mat (by eye, no source)
 def felted(*, thickness_mm: float, cells: int = 256) -> Relief:
     """Render a sheet of felt at life size, ``cells`` by ``cells``."""
     sheet = Sheet(rows=cells, columns=cells, width_mm=SPAN_MM, length_mm=SPAN_MM)
-    ground = unevenness(sheet, ((6, 0.5), (14, 0.5), (30, 0.5)), 8)
-    clouds = 1.0 + CLOUDS * unevenness(sheet, ((9, 1.0), (17, 1.0)), 19)
+    ground = unevenness(sheet, ((20, 0.6), (36, 0.6)), 8)
+    clouds = 1.0 + CLOUDS * unevenness(sheet, ((17, 1.0), (29, 1.0)), 19)
     ground *= min(0.06, 0.03 * thickness_mm)
     relief = (ground.copy(), np.full_like(ground, 0.75))
     for n in range(len(BUNDLES)):

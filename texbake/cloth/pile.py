@@ -14,7 +14,7 @@ SPAN_MM = 22.0  # the sheet repeats after about this; the wander of the cloth hi
 CELLS = 256
 
 # Fleece (all by eye, no source): pile brushed up and laid down in tufts.
-TUFT_MM, TUFTS = 0.10, ((7, 0.5), (13, 1.0), (26, 0.6))
+TUFT_MM, TUFTS = 0.10, ((14, 1.0), (26, 0.7))
 HAIRS = ((0.22, 3.0, 6.0, 0.6), (0.10, 2.2, 26.0, 1.0))  # width, length, mm; per mm2; contrast
 
 # Corduroy: the pile floats are cut midway between bindings, so tufts fan out to both sides of a
@@ -84,7 +84,7 @@ def _corduroy(cord: Corduroy) -> Relief:
     place = x * wales + 0.02 * unevenness(sheet, ((4, 1.0), (9, 1.0)), 17)
     q = np.abs(2.0 * (place - np.floor(place)) - 1.0) / (1.0 - RACE)
     ridge = np.sqrt(np.maximum(1.0 - q**2.4, 0.0)) * (PILE_HIGH * wale)
-    ridge *= 1.0 + 0.25 * unevenness(sheet, ((12, 1.0), (28, 1.0)), 29)
+    ridge *= 1.0 + 0.25 * unevenness(sheet, ((19, 1.0), (34, 1.0)), 29)
     grid = (ridge.copy(), np.where(q < 1.0, 0.85, 0.62).astype(np.float32))
     lay(grid, sheet, _tufts(sheet, ridge, wale, wales), 0.06, 0.03)
     return _relief(sheet, grid, 1)
@@ -138,5 +138,5 @@ def _towelling() -> Relief:
     top = (0.25 + 0.35 * tall) * np.sqrt(np.maximum(np.sin(math.pi * along), 0.0))
     plies = 1.0 + 0.10 * np.sin(2.0 * math.pi * (6.0 * along + tone))
     lines = Lines(x_mm=px, y_mm=py, top_mm=top.astype(np.float32), tone=(0.9 + 0.2 * tone) * plies)
-    lay(grid, sheet, lines, 0.5 * LOOP_YARN_MM, 0.22)
+    lay(grid, sheet, lines, 0.5 * LOOP_YARN_MM, 0.19)
     return _relief(sheet, grid, 2)

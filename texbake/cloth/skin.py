@@ -71,6 +71,6 @@ def _coated(sheet: Sheet) -> tuple[F32, F32]:
     weave = 0.5 * (across + along) + 0.5 * np.cos(math.pi * (x * YARNS + 0.5)) * np.cos(
         math.pi * (y * YARNS + 0.5)
     )
-    ripple = unevenness(sheet, ((9, 1.0), (22, 0.5)), 67)
+    ripple = unevenness(sheet, ((17, 1.0), (31, 0.5)), 67)
     height = FILM_MM * (0.5 * weave + 1.2 * ripple)
     return height.astype(np.float32), np.ones_like(x)

@@ -15,7 +15,7 @@ from texbake.compose.values import Surface
 from texbake.sewing.values import Sewn
 
 
-def compose(cloth: Cloth, colours: F32, sewn: Sequence[Sewn]) -> Surface:
+def compose(cloth: Cloth, colours: F32, sewn: Sequence[Sewn], *, holes: bool = False) -> Surface:
     """Lay sewing over cloth.
 
     Parameters
@@ -26,6 +26,8 @@ def compose(cloth: Cloth, colours: F32, sewn: Sequence[Sewn]) -> Surface:
         Linear colour of each of the cloth's weights.
     sewn : sequence of Sewn
         In order: a later one lies on the earlier.
+    holes : bool
+        The cloth is a net: what it does not cover is open.
 
     Returns
     -------
@@ -41,6 +43,7 @@ def compose(cloth: Cloth, colours: F32, sewn: Sequence[Sewn]) -> Surface:
         alpha2=cloth.alpha2 + 2.0 * cloth.variance,
         metal=cloth.metal.copy(),
         occlusion=cloth.occlusion.copy(),
+        opacity=np.clip(cloth.cover, 0.0, 1.0) if holes else None,
     )
     for layer in sewn:
         _lay(surface, layer, cloth.level_mm)
@@ -73,3 +76,5 @@ def _lay(surface: Surface, layer: Sewn, level_mm: float) -> None:
     surface.alpha2[at] = bare * surface.alpha2[at] + cover * layer.alpha2 + 2.0 * layer.variance
     surface.metal[at] = bare * surface.metal[at] + cover * layer.metal
     surface.occlusion[at] *= layer.occlusion
+    if surface.opacity is not None:
+        surface.opacity[at] += cover * (1.0 - surface.opacity[at])

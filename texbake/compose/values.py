@@ -21,6 +21,8 @@ class Surface:
         (alpha'^2 = alpha^2 + 2 variance).
     metal : (N,) float32
     occlusion : (N,) float32
+    opacity : (N,) float32 or None
+        Share of the texel that is not a hole; None: none is.
     """
 
     albedo: F32
@@ -29,3 +31,4 @@ class Surface:
     alpha2: F32
     metal: F32
     occlusion: F32
+    opacity: F32 | None = None

@@ -20,6 +20,7 @@ MAPS: Final = (
     "height",
     "occlusion",
 )
+OPACITY: Final = "opacity"  # only in sets with a cloth that has holes
 # Pictures made from the maps, named by the same pattern; and the whole garment in one file.
 PICTURES: Final = ("view", "sheet")
 RECORD_NAME: Final = "record.json"
@@ -59,13 +60,17 @@ def set_folder(out: Path, garment: str, colourway: str) -> Path:
     return out / garment / colourway
 
 
-def file_names(pattern: str, garment: str, colourway: str) -> Mapping[str, str]:
+def file_names(
+    pattern: str, garment: str, colourway: str, *, holes: bool = False
+) -> Mapping[str, str]:
     """Return the file name of every map, by map name.
 
     Parameters
     ----------
     pattern : str
         With the fields ``{garment}``, ``{colourway}`` and ``{map}``; ``.png`` is added.
+    holes : bool
+        The set has an opacity map.
 
     Raises
     ------
@@ -81,7 +86,8 @@ def file_names(pattern: str, garment: str, colourway: str) -> Mapping[str, str]:
             f"the file name pattern {pattern!r} has {found}",
             fix="use {garment}, {colourway} and {map}; {map} is needed to tell the files apart",
         )
-    return {kind: _map_name(pattern, garment, colourway, kind) for kind in MAPS}
+    kinds = (*MAPS, OPACITY) if holes else MAPS
+    return {kind: _map_name(pattern, garment, colourway, kind) for kind in kinds}
 
 
 def extra_names(

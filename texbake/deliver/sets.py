@@ -40,6 +40,8 @@ def pictures(maps: MapArrays) -> Mapping[str, Picture]:
         "height": Picture(image=maps.height),
         "occlusion": Picture(image=maps.occlusion),
     }
+    if maps.opacity is not None:
+        by_name["opacity"] = Picture(image=maps.opacity)
     return dict(sorted(by_name.items(), key=lambda item: (-item[1].image.nbytes, item[0])))
 
 

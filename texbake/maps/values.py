@@ -33,6 +33,8 @@ class MapArrays:
     normal_up : (H, W, 3) uint8 or uint16
         Green-up (glTF 2.0); blue is never under the middle, 128 (32768).
     height_lo_mm, height_hi_mm : float
+    opacity : (H, W) uint8 or None
+        0 = hole, 255 = cloth; None where no cloth of the set has holes.
     """
 
     albedo: U8
@@ -43,6 +45,7 @@ class MapArrays:
     normal_up: U8 | U16
     height_lo_mm: float
     height_hi_mm: float
+    opacity: U8 | None = None
 
     @property
     def height_step_mm(self) -> float:
@@ -59,11 +62,17 @@ class MapArrays:
             self.roughness,
             self.occlusion,
             self.metal,
+            *(() if self.opacity is None else (self.opacity,)),
         )
 
 
 def blank(
-    size_px: int, *, height_lo_mm: float, height_hi_mm: float, normal_bits: Literal[8, 16] = 8
+    size_px: int,
+    *,
+    height_lo_mm: float,
+    height_hi_mm: float,
+    normal_bits: Literal[8, 16] = 8,
+    holes: bool = False,
 ) -> MapArrays:
     """Make the maps of a set, all bare background: flat, rough, open, not metal, mid grey.
 
@@ -74,6 +83,8 @@ def blank(
     height_lo_mm, height_hi_mm : float
         The heights that codes 0 and 65535 stand for. What lies outside will be clipped.
     normal_bits : 8 or 16
+    holes : bool
+        With an opacity map.
 
     Raises
     ------
@@ -94,6 +105,7 @@ def blank(
         occlusion=np.full(shape, 255, np.uint8),
         height=np.full(shape, math.floor(bare * HEIGHT_STEPS + 0.5), np.uint16),
         normal_up=_flat(size_px, normal_bits),
+        opacity=np.full(shape, 255, np.uint8) if holes else None,
         height_lo_mm=height_lo_mm,
         height_hi_mm=height_hi_mm,
     )

@@ -39,6 +39,8 @@ def write_band(surface: Surface, texels: Texels, layout: Layout, maps: MapArrays
     _put(maps.metal, at, _steps(surface.metal, 255.0).astype(np.uint8))
     _put(maps.occlusion, at, _steps(surface.occlusion, 255.0).astype(np.uint8))
     _put(maps.height, at, height_codes(surface.height_mm, maps.height_lo_mm, maps.height_hi_mm))
+    if maps.opacity is not None and surface.opacity is not None:  # cloth without holes: as blank
+        _put(maps.opacity, at, _steps(surface.opacity, 255.0).astype(np.uint8))
     frame = np.take(layout.frame.reshape(-1, 4), texels.face, axis=0)
     across = frame[:, 0] * surface.slope[0]
     across += frame[:, 1] * surface.slope[1]
