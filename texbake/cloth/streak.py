@@ -17,6 +17,7 @@ from texbake.arrays import F32, F64, I32, I64
 from texbake.cloth.hash import hash01, normals
 
 STRIPS = 6  # strips to a melange yarn: about as many fibre bundles lie side by side on its face
+BUNDLES = 0.4, 0.25, 0.2, 0.15  # weights of the bundles that a strip shows (by eye, no source)
 LEAST = 0.25  # of a strip or cell: the smallest box of running sums: they round to 1e-3 then
 
 
@@ -106,11 +107,22 @@ def _smooth(values: F32) -> F32:
 
 
 def _fibres(tone: F32, shares: tuple[float, ...], keep: float, seed: int) -> F32:
-    """One-hot colour of each cell: drawn by share, kept along the yarn, blended unevenly.
+    """Share of each colour in every cell: the sum of bundles of unequal weight, drawn by share.
 
-    Carding never mixes perfectly: places along a yarn are richer in the first colour or the last
-    by a tenth or two, which is what the eye reads as melange from afar (by eye, no source).
+    A strip is several fibre bundles wide and deep, so it is hardly ever of one pure colour. A
+    bundle goes on along the yarn and gives way to another. Carding never mixes perfectly: places
+    along a yarn are richer in the first colour or the last by a tenth or two, which is what the
+    eye reads as melange from afar (by eye, no source).
     """
+    out = np.zeros((*tone.shape, len(shares)), np.float32)
+    for number, weight in enumerate(BUNDLES):
+        out += np.float32(weight) * _bundle(tone, shares, keep, seed + 1009 * number)
+    beside = np.roll(out, 1, 1) + np.roll(out, -1, 1)  # bundles taper into each other
+    return 0.6 * out + 0.2 * beside
+
+
+def _bundle(tone: F32, shares: tuple[float, ...], keep: float, seed: int) -> F32:
+    """One bundle of fibres of one colour: 1 for its colour in each cell, 0 for the others."""
     strips, cells = tone.shape
     row = np.arange(strips, dtype=np.int64)[:, None] + np.zeros(cells, np.int64)
     column = np.arange(cells, dtype=np.int64)[None, :] + np.zeros((strips, 1), np.int64)
