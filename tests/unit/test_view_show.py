@@ -152,3 +152,9 @@ def test_a_close_up_looks_for_a_sewn_edge_and_no_gap() -> None:
     below = 400.0 - camera.eye_mm[1]
     assert 10 < below < 45, "the hem is 33.75 mm or less above the middle"
     assert 45 < camera.eye_mm[0] < 355
+
+
+def test_a_close_up_of_one_steep_triangle_is_drawn() -> None:
+    sheet = surface(1, 1, lambda s, t: np.stack([400 * s, 100 * t, 400 * s], axis=-1), uv=flat_uv)
+    picture = show_picture(sheet, plain_maps(albedo=10), near="panel-0", size=(90, 64))
+    assert picture[32, 45].max() < 100

@@ -7,6 +7,7 @@ other leg, the other front) is not drawn.
 
 import difflib
 import math
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -34,6 +35,16 @@ _FLAT: Final = 12.0
 _SEWN: Final = 1.0
 _OWN: Final = 2.0
 _EMPTY: Final = 8.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Spot:
+    """A place to look at: how good it is, its normal, how far its own face rises over it."""
+
+    score: float
+    middle_mm: F64
+    normal: F64
+    rise_mm: float
 
 
 def panel_to_show(garment: Garment, name: str) -> int:
@@ -73,9 +84,8 @@ def near_camera(garment: Garment, model: Model, panel: int, size_px: tuple[int, 
     """
     spots = _flat_spots(garment, panel)
     own = _on_panel(garment, model, panel)
-    tries = [_camera(spot, normal, size_px) for _, spot, normal in spots]
-    scores = [score + _filling(model, own, spot, normal) for score, spot, normal in spots]
-    return tries[int(np.argmax(scores))]
+    scores = [spot.score + _filling(model, own, spot) for spot in spots]
+    return _camera(spots[int(np.argmax(scores))], size_px)
 
 
 def casters(model: Model, camera: Camera) -> Model:
@@ -89,8 +99,10 @@ def casters(model: Model, camera: Camera) -> Model:
     low, high = px.min(axis=1), px.max(axis=1)
     about = (high > -margin).all(axis=1) & (low < np.array([width, height]) + margin).all(axis=1)
     drawn = depth.min(axis=1) >= camera.near_mm
-    behind = depth.max(axis=1) > camera.near_mm + 2.0 * _CLEAR_MM
+    behind = depth.min(axis=1) > camera.near_mm + 2.0 * _CLEAR_MM
     kept = np.flatnonzero(about & drawn & ~behind)
+    if not len(kept):
+        return model
     return Model(
         points_mm=model.points_mm[kept],
         normals=model.normals[kept],
@@ -100,22 +112,22 @@ def casters(model: Model, camera: Camera) -> Model:
     )
 
 
-def _camera(spot: F64, normal: F64, size_px: tuple[int, int]) -> Camera:
+def _camera(spot: _Spot, size_px: tuple[int, int]) -> Camera:
     """Look at a spot along its normal."""
     away = SPAN_MM / 2.0 / math.tan(LENS_RAD / 2.0) + _CLEAR_MM
     width, height = size_px
     return Camera(
-        eye_mm=spot + away * normal,
-        axes=axes_of(normal),
+        eye_mm=spot.middle_mm + away * spot.normal,
+        axes=axes_of(spot.normal),
         focal_px=away * width / SPAN_MM,
         centre_px=(width / 2.0, height / 2.0),
         size_px=size_px,
-        near_mm=away - _CLEAR_MM,
+        near_mm=max(1.0, away - max(_CLEAR_MM, spot.rise_mm + 1.0)),
     )
 
 
-def _flat_spots(garment: Garment, panel: int) -> list[tuple[float, F64, F64]]:
-    """Most promising spots of a panel: score, place and unit normal, the best first."""
+def _flat_spots(garment: Garment, panel: int) -> list[_Spot]:
+    """Most promising spots of a panel, the best first."""
     faces = garment.panels[panel].faces
     points = garment.mesh.points_mm[garment.mesh.faces[faces]]
     twice = np.cross(points[:, 1] - points[:, 0], points[:, 2] - points[:, 0])
@@ -132,10 +144,11 @@ def _flat_spots(garment: Garment, panel: int) -> list[tuple[float, F64, F64]]:
         area = float(np.sqrt((twice[close] ** 2).sum(axis=1)).sum())
         if length > 1e-9 * max(area, 1e-9):
             beside = math.exp(-(((float(edge[k]) - _EDGE_MM) / (0.6 * _EDGE_MM)) ** 2))
-            score = _FLAT * length / area + _SEWN * beside
-            found.append((score, middle[k], total / length))
-    found.sort(key=lambda spot: -spot[0])
-    return found[:_LOOKED_AT] or [(0.0, middle[0], np.array([0.0, 0.0, 1.0]))]
+            normal = total / length
+            rise = float(((points[k] - middle[k]) * normal).sum(axis=1).max())
+            found.append(_Spot(_FLAT * length / area + _SEWN * beside, middle[k], normal, rise))
+    found.sort(key=lambda spot: -spot.score)
+    return found[:_LOOKED_AT] or [_Spot(0.0, middle[0], np.array([0.0, 0.0, 1.0]), 0.0)]
 
 
 def _on_panel(garment: Garment, model: Model, panel: int) -> Bool:
@@ -145,9 +158,9 @@ def _on_panel(garment: Garment, model: Model, panel: int) -> Bool:
     return own[model.face]
 
 
-def _filling(model: Model, own: Bool, spot: F64, normal: F64) -> float:
+def _filling(model: Model, own: Bool, spot: _Spot) -> float:
     """How much of a small picture is the panel, and how little is empty."""
-    camera = _camera(spot, normal, _SKETCH_PX)
+    camera = _camera(spot, _SKETCH_PX)
     seen = owners(project(model, camera).faces, slice(0, _SKETCH_PX[1]), _SKETCH_PX[0], CENTRES)
     there = seen >= 0
     return _OWN * float((there & own[seen]).mean()) - _EMPTY * float((~there).mean())
@@ -156,9 +169,10 @@ def _filling(model: Model, own: Bool, spot: F64, normal: F64) -> float:
 def _edge_mm(garment: Garment, panel: int, middle: F64) -> F64:
     """Distance of points to the nearest seam or hem of a panel, mm; inf where it has none."""
     ends = [
-        chain.points_mm.mean(axis=1)
+        chain.points_mm[:, 0] * (1.0 - share) + chain.points_mm[:, 1] * share
         for chain in garment.chains
         if panel in chain.panels and chain.kind != "cut"
+        for share in (0.0, 0.25, 0.5, 0.75)
     ]
     if not ends:
         return np.full(len(middle), np.inf)
