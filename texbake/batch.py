@@ -18,6 +18,7 @@ from texbake.deliver import (
     PanelNote,
     Record,
     Source,
+    check_place,
     deliver_set,
     extra_names,
     file_names,
@@ -108,6 +109,8 @@ def bake_recipe(
     for sentence in dict.fromkeys(s for one in ready.values() for s in remarks(one)):
         told(sentence)
     target = Path("out") if out is None else out
+    for name, one in ready.items():
+        check_place(set_folder(target, one.recipe.garment, name), _names(one, name).values())
     sources = (_source(path), _source(shared.recipe.mesh))
     return tuple(
         _bake_one(one, name, target, sources, threads, stages, beside)
@@ -181,11 +184,7 @@ def _bake_one(
     start = time.perf_counter()
     recipe = ready.recipe
     folder = set_folder(out, recipe.garment, name)
-    holes = any(cloth.has_holes(wear.fabric) for wear in ready.wears)
-    names = {
-        **file_names(recipe.file_name, recipe.garment, name, holes=holes),
-        **extra_names(recipe.file_name, recipe.garment, name),
-    }
+    names = _names(ready, name)
     arrays = render(ready, recipe, threads=threads, report=report)
     record = Record(
         texbake=texbake_version(),
@@ -208,6 +207,16 @@ def _bake_one(
         folder, maps=arrays, names=names, record=record, extras=extras, threads=threads or 2
     )
     return Done(colourway=name, folder=folder, seconds=time.perf_counter() - start, record=written)
+
+
+def _names(ready: Prepared, colourway: str) -> dict[str, str]:
+    """File name of every map of a set, and of what goes beside them."""
+    pattern, garment = ready.recipe.file_name, ready.recipe.garment
+    holes = any(cloth.has_holes(wear.fabric) for wear in ready.wears)
+    return {
+        **file_names(pattern, garment, colourway, holes=holes),
+        **extra_names(pattern, garment, colourway),
+    }
 
 
 def texbake_version() -> str:

@@ -4,6 +4,7 @@ from texbake.deliver.files import Writer, Written, deliver_files
 from texbake.deliver.glb import write_glb
 from texbake.deliver.naming import MAPS, PICTURES, RECORD_NAME, extra_names, file_names, set_folder
 from texbake.deliver.owned import read_record
+from texbake.deliver.place import check_place
 from texbake.deliver.png import encode_png, write_png
 from texbake.deliver.record import ExtraFile, MapFile, PanelNote, Record, Source
 from texbake.deliver.sets import deliver_set
@@ -22,6 +23,7 @@ __all__ = [
     "Source",
     "Writer",
     "Written",
+    "check_place",
     "deliver_files",
     "deliver_set",
     "encode_png",
