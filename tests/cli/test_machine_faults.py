@@ -42,7 +42,7 @@ def test_a_file_where_the_sets_should_go(tmp_path: Path) -> None:
     recipe = tube_recipe(tmp_path)
     (tmp_path / "sets").write_text("mine")
     what, fix = failed(tmp_path, recipe)
-    assert what == f"{tmp_path}/sets/tube: a file stands where a folder is needed"
+    assert what == f"{tmp_path}/sets: a file stands where a folder is needed"
     assert "deliver to another folder" in fix
 
 
