@@ -23,7 +23,7 @@ from texbake.garment.read import missing_cure, read_mesh
 from texbake.garment.values import Garment
 from texbake.layout import Layout, Reach, Texels, face_starts, lay_out, near, texels
 from texbake.recipe import Fabric, Recipe, check_panels
-from texbake.sewing.build import footprint, sew
+from texbake.sewing.build import footprint, sew, trim
 from texbake.sewing.details import DetailSpec, details, sew_detail
 from texbake.sewing.match import specs
 from texbake.sewing.reach import reaches, rows_touched, same_reach
@@ -336,7 +336,7 @@ def height_range_mm(prepared: Prepared) -> tuple[float, float]:
     for spec in prepared.specs:
         for side in spec.across:
             low = max(low, side.groove_mm + side.roll_mm + side.trough_mm + spec.pucker_mm)
-            high = max(high, side.lift_mm + spec.diameter_mm + spec.pucker_mm)
+            high = max(high, side.lift_mm + side.cord_mm + spec.diameter_mm + spec.pucker_mm)
     for detail in prepared.details:
         low, high = max(low, detail.diameter_mm), max(high, detail.diameter_mm)
     return -2.0 * low, top + 2.0 * high + 1e-3  # two chains may meet at a corner
@@ -388,6 +388,9 @@ def _sewn(prepared: Prepared, band: Texels, rows: slice) -> Iterator[Sewn]:
         if close.at.size:
             boxes = np.take(prepared.layout.footprint_mm, band.face[close.at], 0)
             away, along = footprint(close, boxes)
+            strip = trim(close, prepared.specs[k], away)
+            if strip is not None:
+                yield strip
             yield sew(close, prepared.specs[k], away, along)
     for detail in prepared.details:
         sewn = sew_detail(band, prepared.layout.footprint_mm, detail)

@@ -247,6 +247,7 @@ def _stitching(keys: Stitching, line: int | None) -> dict[str, Any]:
         "stitch": keys.stitch,
         "seen": keys.seen,
         "gauge_mm": keys.gauge,
+        "trim": keys.trim,
         "tack": keys.tack,
         "pucker": keys.pucker,
         "rows": keys.rows,
@@ -268,6 +269,8 @@ def _seams(keys: list[SeamKeys] | None, tree: Node) -> tuple[SeamRecipe, ...]:
             between=seam.between,
             side=seam.side,
             groove_mm=seam.groove,
+            construction=seam.construction,
+            cord_mm=seam.cord,
             **_stitching(seam, _line(tree, "seams", k)),
         )
         for k, seam in enumerate(keys)
@@ -282,6 +285,7 @@ def _hems(keys: list[HemKeys] | None, tree: Node) -> tuple[HemRecipe, ...]:
         HemRecipe(
             on=hem.on,
             width_mm=hem.width,
+            construction=hem.construction,
             fold_mm=hem.fold,
             **_stitching(hem, _line(tree, "hems", k)),
         )

@@ -38,6 +38,8 @@ def _bare_thread(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
 
 
 _STITCH = Choice(of={**{n: n for n in get_args(StitchNumber)}, NONE: None})
+_SEAMS = Choice(of={word: word for word in ("pressed", "lapped", "felled", "piped")})
+_HEMS = Choice(of={word: word for word in ("turned", "bound")})
 _PUCKER = Amount(of=units.SHARE, low=0.0, high=5.0, example="50 %")
 
 
@@ -75,6 +77,9 @@ class Stitching(Keys):
         description="Sewing thread: a colour, or a mapping.",
         examples=["#d8cfb8", {"colour": "#d8cfb8", "count": "Nm 30"}],
     )
+    trim: Annotated[Colour | None, words.ColourText()] = key(
+        None, "Colour of a piping or a binding; left out: the cloth's.", "#d8cfb8"
+    )
     tack: Annotated[bool, Flag()] = key(
         True, "Whether a few stitches go back over open ends of rows and secure them."
     )
@@ -97,6 +102,14 @@ class SeamKeys(Stitching):
     groove: Annotated[float, length_of(0.0, 5.0, "0.4 mm")] = key(
         "0.4 mm", "Depth of the seam line.", "0.6 mm"
     )
+    construction: Annotated[Literal["pressed", "lapped", "felled", "piped"], _SEAMS] = key(
+        "pressed",
+        "Pressed open; lapped or felled onto side (felled: at least two rows); or piped.",
+        "felled",
+    )
+    cord: Annotated[float, length_of(0.5, 20.0, "3 mm")] = key(
+        "3 mm", "Thickness of a piping.", "2 mm"
+    )
 
 
 class HemKeys(Stitching):
@@ -108,6 +121,9 @@ class HemKeys(Stitching):
     )
     width: Annotated[float, length_of(1.0, 200.0, "12 mm")] = key(
         "12 mm", "From the edge to the end of the fold.", "3/4 in"
+    )
+    construction: Annotated[Literal["turned", "bound"], _HEMS] = key(
+        "turned", "Turned in, or bound with a strip that covers the edge for width.", "bound"
     )
     fold: Annotated[float | None, length_of(0.0, 20.0, "1 mm")] = key(
         None, "Height of the step; left out: the thickness of the cloth.", "1 mm"

@@ -206,6 +206,8 @@ class Stitching:
         Which side of the stitch the garment shows.
     gauge_mm : float or None
         Distance of the outer needles, or width of the stitch; None: usual for its type.
+    trim : Colour or None
+        Colour of a piping or a binding; None: the cloth's.
     tack : bool
         Whether a few stitches go back over the open ends of rows.
     pucker : float
@@ -220,6 +222,7 @@ class Stitching:
     from_edge_mm: float = 2.0
     spacing_mm: float = 6.0
     thread: Thread = Thread()
+    trim: Colour | None = None
     tack: bool = True
     pucker: float = 1.0
     scale: float = 1.0
@@ -233,6 +236,8 @@ class SeamRecipe(Stitching):
     between: tuple[str, str] = ("all", "all")
     side: str = "both"
     groove_mm: float = 0.4
+    construction: Literal["pressed", "lapped", "felled", "piped"] = "pressed"
+    cord_mm: float = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,6 +246,7 @@ class HemRecipe(Stitching):
 
     on: tuple[str, ...] = ("all",)
     width_mm: float = 12.0
+    construction: Literal["turned", "bound"] = "turned"
     fold_mm: float | None = None
 
 

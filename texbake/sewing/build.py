@@ -32,6 +32,7 @@ from texbake.sewing.sums import Plane, line_mean, plane_mean
 from texbake.sewing.values import Sewn
 
 _TACK_ASIDE = 0.55  # of a diameter: how far beside a row the stitches lie that go back over it
+_TRIM_ALPHA2 = 0.75**4  # a plain cotton: the middle of the staple cloths, see ``thread``
 _TRACE = 2e-3  # thread that covers less of a texel is rounding, and has no brightness
 
 
@@ -104,6 +105,37 @@ def sew(near: Near, spec: SewnSpec, footprint_away_mm: F32, footprint_along_mm: 
         thread=spec.thread,
         alpha2=spec.alpha2,
         metal=spec.metal,
+    )
+
+
+def trim(near: Near, spec: SewnSpec, footprint_away_mm: F32) -> Sewn | None:
+    """Lay the cloth of a binding or a piping over that beside the chain; see ``sew``.
+
+    It comes before what is sewn through it. Its shape is the chain's: see ``fold``.
+
+    Returns
+    -------
+    Sewn or None
+        None where there is none.
+    """
+    wide = np.array([side.trim_mm for side in spec.across], np.float32)[near.side]
+    low, high = _span_across(near.distance_mm, footprint_away_mm, spec.cloth.step_mm)
+    share = np.clip((np.minimum(high, wide) - low) / (high - low), 0.0, 1.0)
+    hit = np.flatnonzero(share)
+    if not hit.size:
+        return None
+    none = np.zeros(hit.size, np.float32)
+    return Sewn(
+        at=near.at[hit],
+        height_mm=none,
+        slope=np.zeros((2, hit.size), np.float32),
+        variance=none,
+        occlusion=np.ones_like(none),
+        cover=share[hit],
+        shade=np.ones_like(none),
+        thread=spec.trim,
+        alpha2=_TRIM_ALPHA2,
+        metal=0.0,
     )
 
 

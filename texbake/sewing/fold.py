@@ -44,6 +44,10 @@ class Across:
         Distance of each row of needle holes, at which the cloth is drawn in.
     lines_mm : tuple of float
         Distance of the middle of each line of stitches: of lockstitch, its row.
+    cord_mm : float
+        Radius of a cord in the line; 0 for none.
+    trim_mm : float
+        How far from the line another cloth covers this one: a binding, a piping.
     trough_mm, trough_half_mm : float
         Depth and half width of the trough under a row.
     """
@@ -55,13 +59,15 @@ class Across:
     roll_mm: float = 0.0
     rows_mm: tuple[float, ...] = ()
     lines_mm: tuple[float, ...] = ()
+    cord_mm: float = 0.0
+    trim_mm: float = 0.0
     trough_mm: float = 0.0
     trough_half_mm: float = TROUGH_MM
 
 
 def reach_mm(across: Across) -> float:
     """Distance beyond which the profile is flat."""
-    ends = [GROOVE_MM, across.roll_mm]
+    ends = [across.cord_mm + GROOVE_MM, across.roll_mm, across.trim_mm]
     if across.lift_mm:
         ends.append(across.lift_to_mm + 0.5 * across.lift_soft_mm)
     ends += [row + across.trough_half_mm for row in across.rows_mm]
@@ -81,7 +87,11 @@ def trough_bend(across: Across) -> float:
 def profile_mm(across: Across, distance_mm: F64) -> F64:
     """Height of the cloth at each distance, mm; (...) float64 in and out."""
     d = distance_mm
-    height: F64 = -across.groove_mm * np.maximum(1.0 - d / GROOVE_MM, 0.0) ** 3
+    foot = np.maximum(d - across.cord_mm, 0.0)
+    height: F64 = -across.groove_mm * np.maximum(1.0 - foot / GROOVE_MM, 0.0) ** 3
+    if across.cord_mm:  # half a cord, from the bottom of the groove that runs along its foot
+        top = across.cord_mm + across.groove_mm
+        height += top * np.maximum(1.0 - np.square(d / across.cord_mm), 0.0)
     if across.lift_mm:
         t = np.clip((d - across.lift_to_mm) / across.lift_soft_mm + 0.5, 0.0, 1.0)
         height += across.lift_mm * (1.0 - t * t * (3.0 - 2.0 * t))
@@ -93,7 +103,7 @@ def profile_mm(across: Across, distance_mm: F64) -> F64:
     return height
 
 
-def profile_fields(across: Across, length_mm: float, *, mirrored: bool) -> F64:
+def profile_fields(across: Across, length_mm: float, beyond: Across | None) -> F64:
     """Height, slope, slope squared and darkness in cells of ``STEP_MM`` from the line on.
 
     Parameters
@@ -101,8 +111,8 @@ def profile_fields(across: Across, length_mm: float, *, mirrored: bool) -> F64:
     across : Across
     length_mm : float
         How far to tell it.
-    mirrored : bool
-        Whether the other side of the line looks the same (a seam) or is empty (a hem).
+    beyond : Across or None
+        The other side of the line (of a seam); None: it is empty (of a hem).
 
     Returns
     -------
@@ -115,8 +125,8 @@ def profile_fields(across: Across, length_mm: float, *, mirrored: bool) -> F64:
     slope = np.diff(nodes) / STEP_MM
     reach = round(_SKY_MM / STEP_MM)
     whole = height
-    if mirrored:
-        beyond = profile_mm(across, (np.arange(reach)[::-1] + 0.5) * STEP_MM)
-        whole = np.concatenate([beyond, height])
+    if beyond is not None:
+        other = profile_mm(beyond, (np.arange(reach)[::-1] + 0.5) * STEP_MM)
+        whole = np.concatenate([other, height])
     share = sky_share(whole, STEP_MM, reach, axis=0, periodic=False)[-count:]
     return np.stack([height, slope, slope * slope, 1.0 - share])

@@ -19,6 +19,7 @@ from texbake.arrays import F32
 from texbake.garment.values import Chain
 from texbake.recipe.values import HemRecipe, SeamRecipe, Stitching
 from texbake.sewing import fold, stitch_types, tables, thread
+from texbake.sewing.construct import hem_across, is_felled, seam_across
 from texbake.sewing.drawing import VARIANTS
 from texbake.sewing.fold import Across
 from texbake.sewing.stitch_types import STITCHES, StitchType
@@ -78,6 +79,8 @@ class SewnSpec:
         Linear light.
     alpha2, metal : float
         Of the thread.
+    trim : (3,) float32
+        Of a piping or a binding, linear light.
     pucker_mm : float
         Height of the pucker's waves.
     seed : int
@@ -109,6 +112,7 @@ class SewnSpec:
     thread: F32
     alpha2: float
     metal: float
+    trim: F32
     pucker_mm: float
     seed: int
     holes_mm: F32
@@ -162,6 +166,7 @@ def spec_for_seam(
     )
     sewn = replace(plain, rows_mm=rows, lines_mm=lines)
     first, second = (sewn if seen else plain for seen in side_mask)
+    first, second = seam_across(recipe, (first, second), cloth_thickness_mm)
     colour = cloth_colour_linear
     return _resolve(
         chain, recipe, "seam", (first, second), colour, index=index, seed=seed, draw=draw
@@ -202,6 +207,7 @@ def spec_for_hem(
         trough_mm=_trough_mm(cloth_thickness_mm),
         trough_half_mm=_trough_half_mm(recipe),
     )
+    side = hem_across(recipe, side, cloth_thickness_mm)
     colour = cloth_colour_linear
     return _resolve(chain, recipe, "hem", (side, side), colour, index=index, seed=seed, draw=draw)
 
@@ -220,7 +226,8 @@ def seam_lines_mm(recipe: SeamRecipe) -> tuple[float, ...]:
     if kind is None or (kind.edge and recipe.seen == "face"):
         return ()
     first = recipe.from_edge_mm + 0.5 * gauge_mm(recipe)
-    return tuple(first + k * recipe.spacing_mm for k in range(recipe.rows))
+    rows = max(recipe.rows, 2) if is_felled(recipe) else recipe.rows
+    return tuple(first + k * recipe.spacing_mm for k in range(rows))
 
 
 def hem_rows_mm(recipe: HemRecipe) -> tuple[float, ...]:
@@ -346,6 +353,7 @@ def _resolve(
         thread=thread.thread_colour(None if own is None else own.linear, cloth_colour),
         alpha2=thread.alpha2(metallic=recipe.thread.metallic),
         metal=float(recipe.thread.metallic),
+        trim=np.asarray(cloth_colour if recipe.trim is None else recipe.trim.linear, np.float32),
         pucker_mm=pucker_mm,
         seed=seed,
         holes_mm=holes.astype(np.float32),

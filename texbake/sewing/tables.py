@@ -40,11 +40,11 @@ def cloth_table(across: tuple[Across, Across], *, mirrored: bool) -> Line:
     )
     length = math.ceil(length / fold.STEP_MM) * fold.STEP_MM
     fields: list[F64] = []
-    for side, waving in zip(across, rows, strict=True):
+    for side, other, waving in zip(across, across[::-1], rows, strict=True):
         if side == across[0] and fields:
             fields.append(fields[0])  # the sky takes 2 ms
             break
-        still = fold.profile_fields(side, length, mirrored=mirrored)
+        still = fold.profile_fields(side, length, other if mirrored else None)
         fields.append(np.concatenate([still, _swell(waving, half, still.shape[1])]))
     return line(fold.STEP_MM, np.stack(fields))
 
