@@ -27,6 +27,20 @@ from texbake.recipe import (
     load,
     loads,
 )
+from texbake.recipe.values import (
+    Cable,
+    Chart,
+    Coated,
+    Corduroy,
+    Eyelet,
+    Fleece,
+    Interlock,
+    Knit,
+    Leather,
+    Terry,
+    Towelling,
+    Tulle,
+)
 
 PATH = Path("/ferry/vest.yaml")
 HEAD = "garment: vest\nmesh: vest.obj\n"
@@ -178,6 +192,20 @@ def test_things_may_be_called_color() -> None:
         ("single jersey", Jersey()),
         ("rib 2x2", Rib(face=2, back=2)),
         ("felt", Felt()),
+        ("single jersey back", Jersey(side="back")),
+        ("interlock", Interlock()),
+        ("moss", Chart(rows=("kp", "pk"))),
+        ("purl", Chart(rows=("k", "p"))),
+        ("cable 3x3", Cable(strand=3, every=8)),
+        ("french terry back", Terry()),
+        ("fleece", Fleece()),
+        ("corduroy 14", Corduroy(wales_per_inch=14)),
+        ("corduroy", Corduroy(wales_per_inch=11)),
+        ("towelling", Towelling()),
+        ("leather", Leather()),
+        ("coated", Coated()),
+        ("tulle", Tulle()),
+        ("eyelet", Eyelet()),
     ],
 )
 def test_a_structure_alone_is_a_fabric(phrase: str, structure: object) -> None:
@@ -187,7 +215,7 @@ def test_a_structure_alone_is_a_fabric(phrase: str, structure: object) -> None:
     assert cloth.structure == structure
     assert (cloth.thickness_mm is not None) == isinstance(structure, Felt)
     assert (cloth.yarn is None) == (cloth.warp is not None)
-    assert (cloth.wales_per_cm > 0) == isinstance(structure, (Jersey, Rib))
+    assert (cloth.wales_per_cm > 0) == isinstance(structure, Knit | Eyelet)
 
 
 def test_usual_cloths_agree_with_the_published_constructions() -> None:
@@ -334,3 +362,29 @@ def test_importing_the_package_does_not_load_pydantic_or_the_yaml_parser() -> No
     code = "import sys, texbake.recipe; print({'pydantic', 'ruamel.yaml'} & set(sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "set()"
+
+
+def test_a_chart_is_drawn_top_row_first_and_kept_bottom_row_first() -> None:
+    found = recipe(HEAD + "fabrics:\n  f: {chart: [kkp, pkk], wales: 8 /cm}\nfabric: f\n")
+    assert found.fabrics["f"].structure == Chart(rows=("pkk", "kkp"))
+    assert found.fabrics["f"].wales_per_cm == 8.0
+
+
+@pytest.mark.parametrize(
+    ("fabric", "said"),
+    [
+        ("{chart: [kk, k]}", "row 'k' has 1 wales, the first row has 2"),
+        ("{chart: [kx]}", "'kx' is no row of a chart"),
+        ("{chart: k}", "'k' is no chart"),
+        ("{knit: cable 3x2}", "'cable 3x2' cannot be knitted"),
+        ("{knit: mosses}", "did you mean 'moss'"),
+        ("{pile: corduroy 40}", "'corduroy 40' cannot be woven"),
+        ("{pile: velvet}", "'velvet' is no pile cloth"),
+        ("{skin: leathre}", "did you mean 'leather'"),
+        ("{net: lace}", "'lace' is no net"),
+    ],
+)
+def test_wrong_knits_piles_skins_and_nets_are_told(fabric: str, said: str) -> None:
+    with pytest.raises(UserErrors) as caught:
+        recipe(HEAD + f"fabrics:\n  f: {fabric}\nfabric: f\n")
+    assert said in str(caught.value)

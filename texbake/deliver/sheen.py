@@ -13,7 +13,7 @@ up, which is what brushing leaves. The width is the standard's, alpha = roughnes
 from dataclasses import dataclass
 from typing import Final
 
-from texbake.recipe.values import Fabric, Felt, Triple
+from texbake.recipe.values import Fabric, Felt, Pile, Skin, Triple
 
 SHARE: Final = 0.6  # of the cloth's colour, where all is fuzz
 ROUGHNESS: Final = 0.5
@@ -59,8 +59,10 @@ def sheen_of(fabric: Fabric, mean_linear: Triple) -> Sheen | None:
 
 def _fuzz(fabric: Fabric) -> float:
     """How much of a fabric's surface is fuzz, 0 to 1."""
-    if isinstance(fabric.structure, Felt):
+    if isinstance(fabric.structure, Felt | Pile):
         return 1.0
+    if isinstance(fabric.structure, Skin):
+        return 0.0
     if fabric.yarn is not None:
         return 0.375 + 0.625 * fabric.yarn.hair  # one half at the usual hair, 0.2
     hair = max((yarn.hair for yarn in (fabric.warp, fabric.weft) if yarn is not None), default=0.0)

@@ -11,6 +11,11 @@ class Jersey:
     side: Literal["face", "back"] = "face"
     kind: Literal["jersey"] = "jersey"
 
+    @property
+    def words(self) -> str:
+        """As a recipe writes it."""
+        return "single jersey" if self.side == "face" else "single jersey back"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rib:
@@ -24,6 +29,11 @@ class Rib:
         """Refuse what cannot be."""
         if min(self.face, self.back) < 1:
             raise ValueError(f"rib {self.face}x{self.back}: each must be at least 1")
+
+    @property
+    def words(self) -> str:
+        """As a recipe writes it."""
+        return f"rib {self.face}x{self.back}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +56,11 @@ class Interlock:
 
     kind: Literal["interlock"] = "interlock"
 
+    @property
+    def words(self) -> str:
+        """As a recipe writes it."""
+        return "interlock"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cable:
@@ -60,6 +75,11 @@ class Cable:
         if self.strand < 1 or self.every < self.strand + 1:
             raise ValueError(f"a cable of {self.strand} wales cannot cross in {self.every} courses")
 
+    @property
+    def words(self) -> str:
+        """As a recipe writes it."""
+        return f"cable {self.strand}x{self.strand}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terry:
@@ -72,6 +92,11 @@ class Terry:
         """Refuse what cannot be."""
         if self.every < 2:
             raise ValueError(f"loops of {self.every} wales: each spans at least 2")
+
+    @property
+    def words(self) -> str:
+        """As a recipe writes it."""
+        return "french terry back"
 
 
 Knit = Jersey | Rib | Chart | Interlock | Cable | Terry

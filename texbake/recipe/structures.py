@@ -85,13 +85,14 @@ def _knitted(cloth: str, ne: float, wales: float, courses: float) -> Constructio
 # 20 x 16 / 108 x 56 (Fabric Notes, scribd 50357247) are quoted by traders; dress sateen 40 x 40 /
 # 135 x 86 is common practice (middle of 130-140 x 72-100). Knits: T-shirt single jersey Ne 30,
 # 14 wales x 18 courses per cm, which agrees with Munden 1959 (3.8 / l, 5.0 / l, l = 0.27 cm);
-# 1x1 rib Ne 30, 11 x 15 and 2x2 rib cuff Ne 20, 10 x 14, common practice.
+# 1x1 rib Ne 30: 10 face wales and as many back wales, 15 courses per cm (knit_numbers.csv, E16-E18,
+# "from memory"); 2x2 rib cuff Ne 20, three and a half ribs x 14, common practice.
 PLAIN_CLOTH = _woven("plain cloth", (32, 32), (68, 68))
 DRILL = _woven("drill", (20, 16), (108, 56))
 SATEEN = _woven("dress sateen", (40, 40), (135, 86))
 T_SHIRT = _knitted("T-shirt single jersey", 30, 14, 18)
-FINE_RIB = _knitted("1x1 rib", 30, 11, 15)
-CUFF_RIB = _knitted("2x2 rib cuff", 20, 10, 14)
+FINE_RIB = _knitted("1x1 rib", 30, 20, 15)
+CUFF_RIB = _knitted("2x2 rib cuff", 20, 14, 14)
 # Felt has no yarn; the count is that of the roving it is matted from and changes nothing.
 FELT = _knitted("felt", 30, 0, 0)
 # Interlock E22-E28 and three-thread fleece E18-E20: knit_numbers.csv, "from memory". Moss, purl and
