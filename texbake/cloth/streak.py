@@ -86,7 +86,7 @@ def sheet(
     owner = np.arange(strips) // each
     out[:, :, 0] = tone[owner]
     if shares:
-        out[:, :, 1:] = _fibres(tone[owner], shares, keep, seed)
+        out[:, :, 1:] = _fibres(tone[owner] * (bundles > 1), shares, keep, seed)
     return centred(out)
 
 

@@ -12,6 +12,7 @@ from texbake.recipe.values import Fabric, Knit, Net, Tulle, Weave, Yarn
 
 DULL, BRIGHT = 0.74, 0.34  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
 TONE = 0.8  # brightness follows thickness by this much (by eye, no source)
+PANEL_MM = 300.0  # fine yarns have a longer sheet, so that a panel shows no repeat
 SPACED_CELLS = 6  # to a colour of a space-dyed yarn, in the mean
 KNIT_TONE = 0.4  # a loop's bends hide half of it (by eye, no source)
 
@@ -54,7 +55,7 @@ def system_of(fabric: Fabric, index: int, yarn: Yarn, boxes: F32, shift: F32, se
     # A knitting yarn runs along the course, but its flecks are seen on legs, along the wale.
     along_x = index == 1 or (isinstance(fabric.structure, Knit) and not flecked)
     size_mm, keep = _strip(fabric, along_x=along_x, melange=flecked)
-    counts = (1024, 256)
+    counts = (1024 if flecked or 1024.0 * size_mm[0] >= PANEL_MM else 2048, 256)
     if parts and not flecked:  # whole yarns in one colour: fewer of them, but longer, even out
         counts, keep = (256, 1024), 1.0 - 1.0 / SPACED_CELLS
         size_mm = size_mm[0], yarn.spaced_mm * fabric.scale / SPACED_CELLS
