@@ -118,6 +118,8 @@ def trim(near: Near, spec: SewnSpec, footprint_away_mm: F32) -> Sewn | None:
     Sewn or None
         None where there is none.
     """
+    if not any(side.trim_mm for side in spec.across):
+        return None
     wide = np.array([side.trim_mm for side in spec.across], np.float32)[near.side]
     low, high = _span_across(near.distance_mm, footprint_away_mm, spec.cloth.step_mm)
     share = np.clip((np.minimum(high, wide) - low) / (high - low), 0.0, 1.0)
