@@ -1,12 +1,15 @@
 """A cloth with holes brings an opacity map; other cloth has none."""
 
+import json
+from io import BytesIO
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from tests.tube import bake_tube, upright
-from texbake.deliver import file_names
+from texbake.deliver import file_names, sheen_of, write_glb
 from texbake.deliver.sets import pictures
 
 PLAIN = "size: 256\nfabric: plain\nseams: none\nhems: none\n"
@@ -43,3 +46,23 @@ def test_thread_closes_holes(tmp_path: Path) -> None:
 def test_only_nets_have_a_name_for_opacity() -> None:
     assert "opacity" not in file_names("{map}", "g", "c")
     assert file_names("{map}", "g", "c", holes=True)["opacity"] == "opacity.png"
+
+
+def test_a_glb_of_a_net_has_its_opacity_as_alpha(tmp_path: Path) -> None:
+    baked = bake_tube(tmp_path, upright, NET)
+    net = baked.prepared.recipe.fabrics["net"]
+    sheen = sheen_of(net, (0.5, 0.5, 0.5))
+    assert sheen is not None
+    out = BytesIO()
+    garment = baked.prepared.garment
+    looks = [sheen] * len(garment.panels)
+    write_glb(out, garment, baked.maps, name="tube", version="1", sheen=looks)
+    data = out.getvalue()
+    length = int.from_bytes(data[12:16], "little")
+    document = json.loads(data[20 : 20 + length])
+    assert [one["alphaMode"] for one in document["materials"]] == ["BLEND"]
+    start = data.index(b"\x89PNG")
+    image = Image.open(BytesIO(data[start:]))
+    assert image.mode == "RGBA"
+    np.testing.assert_array_equal(np.asarray(image)[..., 3], baked.maps.opacity)
+    np.testing.assert_array_equal(np.asarray(image)[..., :3], baked.maps.albedo)

@@ -237,6 +237,8 @@ def _material(name: str, sheen: Sheen | None) -> Json:
         "doubleSided": True,
     }
     if sheen is not None:
+        if sheen.see_through:  # glTF 2.0, 3.9.4: alpha of the base colour is coverage
+            material["alphaMode"] = "BLEND"
         fuzz = {
             "sheenColorFactor": list(sheen.colour_linear),
             "sheenRoughnessFactor": sheen.roughness,
@@ -248,7 +250,7 @@ def _material(name: str, sheen: Sheen | None) -> Json:
 def _pictures(binary: _Binary, maps: MapArrays) -> Json:
     """Put the three images into the buffer; return images, sampler and textures."""
     height, width = maps.roughness.shape
-    encoded = {"base-colour": encode_png(maps.albedo)}
+    encoded = {"base-colour": _base_colour(maps)}
     for label, rows in (
         ("occlusion-roughness-metal", lambda band: _packed(maps, band)),
         ("normal-up", lambda band: _normal8(maps, band)),
@@ -269,6 +271,19 @@ def _pictures(binary: _Binary, maps: MapArrays) -> Json:
     }
     textures = [{"name": one["name"], "sampler": 0, "source": k} for k, one in enumerate(images)]
     return {"images": images, "samplers": [sampler], "textures": textures}
+
+
+def _base_colour(maps: MapArrays) -> bytes:
+    """Albedo as PNG; where cloth has holes, with opacity as its alpha."""
+    if maps.opacity is None:
+        return encode_png(maps.albedo)
+    opacity, image = maps.opacity[..., None], BytesIO()
+
+    def rows(band: slice) -> U8:
+        return np.concatenate([maps.albedo[band], opacity[band]], axis=-1)
+
+    write_png_rows(image, rows, (*maps.roughness.shape, 4))
+    return image.getvalue()
 
 
 def _packed(maps: MapArrays, band: slice) -> U8:

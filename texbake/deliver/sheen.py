@@ -13,6 +13,7 @@ up, which is what brushing leaves. The width is the standard's, alpha = roughnes
 from dataclasses import dataclass
 from typing import Final
 
+from texbake.cloth.facts import has_holes
 from texbake.recipe.values import Fabric, Felt, Pile, Skin, Triple
 
 SHARE: Final = 0.6  # of the cloth's colour, where all is fuzz
@@ -30,10 +31,13 @@ class Sheen:
         Linear light, 0 to 1.
     roughness : float
         0 to 1.
+    see_through : bool
+        The cloth has holes.
     """
 
     colour_linear: Triple
     roughness: float
+    see_through: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
@@ -54,7 +58,7 @@ def sheen_of(fabric: Fabric, mean_linear: Triple) -> Sheen | None:
     if fuzz == 0.0:
         return None
     r, g, b = (round(min(fuzz * channel, 1.0), 6) for channel in mean_linear)
-    return Sheen(colour_linear=(r, g, b), roughness=ROUGHNESS)
+    return Sheen(colour_linear=(r, g, b), roughness=ROUGHNESS, see_through=has_holes(fabric))
 
 
 def _fuzz(fabric: Fabric) -> float:
