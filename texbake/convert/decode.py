@@ -48,7 +48,13 @@ DAMAGE: Final = (
 @contextmanager
 def opened(path: Path) -> "Iterator[ImageFile]":
     """Open a picture with Pillow; its samples are not decoded yet."""
-    from PIL import Image, PngImagePlugin, PpmImagePlugin, TiffImagePlugin
+    from PIL import (
+        Image,
+        PngImagePlugin,
+        PpmImagePlugin,
+        TiffImagePlugin,
+        UnidentifiedImageError,
+    )
 
     with path.open("rb") as file:
         head = file.read(8)
@@ -62,7 +68,7 @@ def opened(path: Path) -> "Iterator[ImageFile]":
         else:
             try:
                 image = Image.open(file)
-            except Image.UnidentifiedImageError as error:
+            except UnidentifiedImageError as error:
                 raise ValueError("its format is not known") from error
             except Image.DecompressionBombError as error:
                 raise ValueError(str(error)) from error

@@ -42,11 +42,16 @@ class Stairs:
 
     def ridge_deg(self, slope_per_sample: float) -> float:
         """Return the angle of the false ridge that a lone step makes: half of it is in a texel."""
-        return math.degrees(math.atan(0.5 * self.step * abs(slope_per_sample)))
+        return ridge_deg(self.step, slope_per_sample)
 
     def seen(self, slope_per_sample: float) -> bool:
         """Say whether they would be seen in the normal map."""
         return self.lone_share >= _LONE and self.ridge_deg(slope_per_sample) >= _DEG
+
+
+def ridge_deg(step: float, slope_per_sample: float) -> float:
+    """Return the angle of the ridge that a step makes, shared by the two texels beside it."""
+    return math.degrees(math.atan(0.5 * step * abs(slope_per_sample)))
 
 
 def stairs(relief: Relief) -> Stairs:
@@ -110,8 +115,8 @@ def _count(part: Samples, mask: Bool | None, step: float) -> tuple[int, int]:
     return int(np.count_nonzero(lone)), int(np.count_nonzero(there))
 
 
-def ridge_after_deg(before: F32, after: F32, step: float, slope_per_sample: float) -> float:
-    """Return the angle of false ridges that mending has left.
+def ridges(before: F32, after: F32, step: float) -> tuple[float, int]:
+    """Return what mending has left of the false ridges at lone steps.
 
     Parameters
     ----------
@@ -119,22 +124,20 @@ def ridge_after_deg(before: F32, after: F32, step: float, slope_per_sample: floa
         The same heights, before and after mending.
     step : float
         Between two levels.
-    slope_per_sample : float
 
     Returns
     -------
-    float
-        Root mean square over the lone steps, degrees: how far the slope at the step is from
-        those beside it.
+    squares : float
+        Over the lone steps, the summed squares of how far the step is from those beside it.
+    count : int
+        How many there are.
     """
-    total, count = 0.0, 0
-    for turn in (False, True):
-        old, new = (before.T, after.T) if turn else (before, after)
+    squares, count = 0.0, 0
+    for old, new in ((before, after), (before.T, after.T)):
         rise, now = np.diff(old, axis=0), np.diff(new, axis=0)
         there = np.abs(rise) > 0.5 * step
         lone = there[1:-1] & (np.abs(rise[1:-1]) < 1.5 * step) & ~there[:-2] & ~there[2:]
         ridge = now[1:-1] - 0.5 * (now[:-2] + now[2:])
-        total += float(np.square(ridge[lone], dtype=np.float64).sum())
+        squares += float(np.square(ridge[lone], dtype=np.float64).sum())
         count += int(np.count_nonzero(lone))
-    rms = math.sqrt(total / max(count, 1))
-    return math.degrees(math.atan(0.5 * rms * abs(slope_per_sample)))
+    return squares, count
