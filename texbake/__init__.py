@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from texbake.maps.values import MapArrays
     from texbake.recipe.reading import load as load_recipe
     from texbake.recipe.values import Project, Recipe
+    from texbake.showing import show_recipe
+    from texbake.view.picture import show_picture
+    from texbake.view.read import read_set
 
 _HOMES = {
     "Chain": "texbake.garment.values",
@@ -33,7 +36,10 @@ _HOMES = {
     "load_recipe": "texbake.recipe.reading",
     "prepare": "texbake.bake",
     "read_garment": "texbake.bake",
+    "read_set": "texbake.view.read",
     "render": "texbake.bake",
+    "show_picture": "texbake.view.picture",
+    "show_recipe": "texbake.showing",
 }
 
 __all__ = [
@@ -54,7 +60,10 @@ __all__ = [
     "load_recipe",
     "prepare",
     "read_garment",
+    "read_set",
     "render",
+    "show_picture",
+    "show_recipe",
 ]
 
 
