@@ -209,7 +209,12 @@ def _tack(
     whole = min(spec.tacked, spec.stitches)
     far = (whole + 1) * spec.stitch_mm
     arc = near.arc_mm[pick]
-    for start, end in ((0.0, far), (spec.length_mm - far, spec.length_mm)):
+    for turn, start, end in (
+        (spec.turns[0], 0.0, far),
+        (spec.turns[1], spec.length_mm - far, spec.length_mm),
+    ):
+        if turn:  # the row goes on round a corner
+            continue
         some = np.flatnonzero((arc >= start) & (arc <= end))
         if some.size:
             at = pick[some]
@@ -234,6 +239,8 @@ def _row(
     """
     size = np.maximum(along_mm, spec.stitch_mm / table.cells)
     arc = _arc_beyond(near, spec, pick)
+    if any(spec.turns):
+        arc, size = _between_corners(spec, row, arc, size)
     shift = first_variant(spec, row)
     low, high = (_stitch_at(arc + sign * size, spec) for sign in (-0.5, 0.5))
     away, run = near.away[:, pick], near.along[:, pick]
@@ -260,6 +267,13 @@ def _row(
     mean[ACROSS] *= np.where(right, np.float32(1.0), np.float32(-1.0))
     mean[SHADE] *= 1.0 + _tone(spec, row, low, high)
     return mean
+
+
+def _between_corners(spec: SewnSpec, row: int, arc_mm: F32, size_mm: F32) -> tuple[F32, F32]:
+    """Stretch a row that ends before the corners of its hem to the length of the hem."""
+    start, end = (turn * spec.across[0].lines_mm[row] for turn in spec.turns)
+    stretch = spec.length_mm / (spec.length_mm - start - end)
+    return (arc_mm - start) * stretch, size_mm * stretch
 
 
 def _arc_beyond(near: Near, spec: SewnSpec, pick: I64) -> F32:

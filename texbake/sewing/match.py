@@ -13,6 +13,7 @@ from texbake.garment.panels import panels_named
 from texbake.garment.values import Chain, Garment
 from texbake.recipe.values import HemRecipe, Recipe, SeamRecipe
 from texbake.sewing import stitch_types
+from texbake.sewing.corners import turns
 from texbake.sewing.spec import (
     ClothFacts,
     Draw,
@@ -57,6 +58,7 @@ def specs(garment: Garment, recipe: Recipe, cloths: Sequence[ClothFacts]) -> tup
         raise UserErrors(errors)
     seam_of = _choice([2 - entry.between.count("all") for entry in recipe.seams], seams)
     hem_of = _choice([int("all" not in entry.on) for entry in recipe.hems], hems)
+    cut = turns(garment, hem_of)
     draw = functools.cache(stitch_types.stitches)  # lives as long as this call
     out = []
     for index, chain in enumerate(garment.chains):
@@ -67,7 +69,11 @@ def specs(garment: Garment, recipe: Recipe, cloths: Sequence[ClothFacts]) -> tup
             hem = recipe.hems[hem_of[index]]
             cloth = cloths[chain.panels[0]]
             look = cloth.colour_linear, cloth.thickness_mm
-            out.append(spec_for_hem(chain, hem, *look, index=index, seed=recipe.seed, draw=draw))
+            out.append(
+                spec_for_hem(
+                    chain, hem, *look, index=index, seed=recipe.seed, draw=draw, turns=cut[index]
+                )
+            )
     return tuple(out)
 
 

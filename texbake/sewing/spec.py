@@ -71,6 +71,8 @@ class SewnSpec:
         Whether it looks like one straight row.
     tacked : int
         How many stitches go back over a row at each of its ends.
+    turns : (float, float)
+        How much earlier a row starts and ends, per mm of its distance: see ``corners``.
     stitches : int
         How many fit the chain: a whole number.
     stitch_mm, diameter_mm : float
@@ -106,6 +108,7 @@ class SewnSpec:
     turn: int
     lockstitch: bool
     tacked: int
+    turns: tuple[float, float]
     stitches: int
     stitch_mm: float
     diameter_mm: float
@@ -182,8 +185,9 @@ def spec_for_hem(
     index: int = 0,
     seed: int = 1,
     draw: Draw = stitch_types.stitches,
+    turns: tuple[float, float] = (0.0, 0.0),
 ) -> SewnSpec:
-    """Resolve a hem; parameters as for ``spec_for_seam``.
+    """Resolve a hem; parameters as for ``spec_for_seam``, and its turns as in ``corners``.
 
     The first row holds the turned edge down, so ``from_edge_mm`` counts from there outwards, and
     further rows come nearer to the fold. A hem of no width is a single layer, not folded: there
@@ -209,7 +213,9 @@ def spec_for_hem(
     )
     side = hem_across(recipe, side, cloth_thickness_mm)
     colour = cloth_colour_linear
-    return _resolve(chain, recipe, "hem", (side, side), colour, index=index, seed=seed, draw=draw)
+    return _resolve(
+        chain, recipe, "hem", (side, side), colour, index=index, seed=seed, draw=draw, turns=turns
+    )
 
 
 def seam_rows_mm(recipe: SeamRecipe) -> tuple[float, ...]:
@@ -322,20 +328,26 @@ def _resolve(
     index: int,
     seed: int,
     draw: Draw,
+    turns: tuple[float, float] = (0.0, 0.0),
 ) -> SewnSpec:
     """Fit stitches to the chain and make its tables."""
     seed = _chain_seed(chain, seed)
-    count = _stitches(chain, recipe)
+    inner_mm = chain.length_mm - max(across[0].lines_mm, default=0.0) * sum(turns)
+    if inner_mm < 0.2 * chain.length_mm:  # rows would pass one another
+        turns, inner_mm = (0.0, 0.0), chain.length_mm
+    count = _stitches(inner_mm, recipe, closed=chain.closed)
     stitch_mm, diameter = chain.length_mm / count, _diameter_mm(recipe)
     lines = max(len(side.lines_mm) for side in across)
-    if stitch_mm < 2.0 * diameter:  # a chain too short for one stitch
+    if inner_mm < 2.0 * diameter * count:  # a chain too short for one stitch
         bare, other = (replace(side, rows_mm=(), lines_mm=()) for side in across)
         lines, across = 0, (bare, other)
     own = recipe.thread.colour
     inside = recipe.seen == "inside"
     table = None
     if lines and recipe.stitch is not None:
-        table = draw(recipe.stitch, inside, diameter, _shared_mm(stitch_mm), gauge_mm(recipe))
+        table = draw(
+            recipe.stitch, inside, diameter, _shared_mm(inner_mm / count), gauge_mm(recipe)
+        )
     holes = tables.holes_mm(count, stitch_mm, seed)
     pucker_mm = _PUCKER * recipe.pucker * across[0].trough_mm
     return SewnSpec(
@@ -347,6 +359,7 @@ def _resolve(
         turn=(1 if kind == "seam" else -1) if _edged(recipe) else 0,
         lockstitch=recipe.stitch is not None and stitch_types.plain(recipe.stitch, inside),
         tacked=_TACKED if recipe.tack and not chain.closed and recipe.stitch in _TACKS else 0,
+        turns=turns,
         stitches=count,
         stitch_mm=stitch_mm,
         diameter_mm=diameter,
@@ -364,12 +377,12 @@ def _resolve(
     )
 
 
-def _stitches(chain: Chain, recipe: Stitching) -> int:
+def _stitches(length_mm: float, recipe: Stitching, *, closed: bool) -> int:
     """How many whole stitches come nearest to the length that is asked for."""
     asked = recipe.length_mm * recipe.scale if recipe.stitch else _HIDDEN_STITCH_MM
-    if recipe.stitch == "304" and chain.closed:  # which ends on the side where it began
-        return max(2, 2 * round(0.5 * chain.length_mm / asked))
-    return max(1, round(chain.length_mm / asked))
+    if recipe.stitch == "304" and closed:  # which ends on the side where it began
+        return max(2, 2 * round(0.5 * length_mm / asked))
+    return max(1, round(length_mm / asked))
 
 
 def _chain_seed(chain: Chain, seed: int) -> int:
