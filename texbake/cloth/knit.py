@@ -18,7 +18,7 @@ from texbake.recipe.values import Knit, Terry, Yarn
 SOFT = 0.003  # as in woven, on a wale, which holds two legs
 LEAN = 0.22  # how far a loop turns towards a deeper neighbour (by eye, no source)
 GROUND = -3.0  # half yarns below the mean: what closes gaps behind a cable (by eye)
-GAP_SHADE = 0.40  # what shows through between loops (by eye, no source)
+GAP_SHADE = 0.50  # what shows through between loops (by eye, no source)
 
 Grid = tuple[F32, F32]
 
@@ -102,10 +102,13 @@ def _lay_ground(
 def _shape(loops: Loops, j: int, k: int) -> Shape:
     """What one loop looks like."""
     row, own = loops.face[j], loops.face[j, k]
+    left, right = bool(row[k - 1] == own), bool(row[(k + 1) % len(row)] == own)
+    over = bool(loops.face[j - 1, k] == own or loops.face[(j + 1) % len(loops.face), k] == own)
     return Shape(
         face=bool(own),
-        left=bool(row[k - 1] == own),
-        right=bool(row[(k + 1) % len(row)] == own),
+        left=left,
+        right=right,
+        lone=not (left or right or over),
         slant=round(float(loops.slant[j, k]), 1),
     )
 

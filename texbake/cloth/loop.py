@@ -24,6 +24,7 @@ LEGS = 0.25  # how far the legs lean apart, in wales; 0.08 is upright (by eye, n
 REACH = 2.3  # heads and feet reach over the neighbours by this many half yarns (as yarns touch)
 BACK_REACH = 3.1  # on the back, heads and feet pass each other in one wavy line (by eye)
 DEPTH = 0.8  # amplitude of the path in depth, in half yarns: crossing yarns nearly touch
+PINCH, BUMP = 0.8, 1.7  # of a lone back loop: how narrow, how much higher (by eye, no source)
 SHOULDER = 0.3  # how far the highest point lies above the middle of a leg (by eye)
 POINTS = 96  # points on a loop's path: 1 % ripple at most on the yarn's top
 
@@ -77,12 +78,15 @@ class Shape:
         The neighbour there is of the same kind; else the yarn passes through the cloth to it.
     slant : float
         How far it leans to the right, in wales per course.
+    lone : bool
+        Above and below, too, its neighbours are of the other kind, as in moss.
     """
 
     face: bool
     left: bool = True
     right: bool = True
     slant: float = 0.0
+    lone: bool = False
 
 
 def loop_path(gauge: Gauge, shape: Shape) -> Path:
@@ -95,6 +99,9 @@ def loop_path(gauge: Gauge, shape: Shape) -> Path:
     y = -half * np.cos(t)
     x += shape.slant * (gauge.wale_mm / gauge.course_mm) * y
     depth = DEPTH * gauge.half_thick_mm
+    if shape.lone and not shape.face:  # drawn together by its neighbours, it stands up as a bump
+        x = 0.5 * gauge.wale_mm + PINCH * (x - 0.5 * gauge.wale_mm)
+        depth *= BUMP
     z = (-depth if shape.face else depth) * np.cos(2.0 * (t - SHOULDER * np.sin(t)))
     z *= _through(t, shape)
     return path_through(x, y, z, over_mm=gauge.wale_mm)
