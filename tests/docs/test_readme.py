@@ -34,7 +34,7 @@ def test_every_recipe_bakes(folder: Path, number: int) -> None:
     for name in colourways:
         maps = {p.name for p in (folder / "out" / "deck-vest" / name).glob("*.png")}
         for kind in re.findall(
-            r"`([a-z-]+)`", README.split("with MAP one of")[1].split("A set")[0]
+            r"`([a-z-]+)`", README.split("with MAP one of")[1].split("Beside them")[0]
         ):
             if kind != "record.json":
                 assert f"deck-vest_{name}_{kind}.png" in maps
