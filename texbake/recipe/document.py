@@ -91,6 +91,9 @@ _RULES = """
 - `at` is written in the mesh's own unit and axes.
 - `seams` left out: all seams, without visible stitches. `hems` left out: every open edge, 12 mm,
   lockstitched. `none` for either: nothing.
+- Stitches 504, 514 and 516 go round a raw edge: a hem is then not turned in (`width`, `rows` and
+  `from_edge` do not count), and a seam shows them only with `seen: inside`. Rows of two or more
+  needles count from the needle that is nearest to the edge.
 - Of several entries of `seams` or `hems` that fit a place, the one that names more panels counts,
   and of equals the last.
 - Island numbers and the entries of `seams` and `hems` in paths are counted from 0.
@@ -100,7 +103,7 @@ _RULES = """
 A colourway maps paths to other values. A path is the keys on the way with dots between them, in
 full (`fabrics.drill.warp.colour`, `seams.0.thread`) or from the name of a fabric or panel on
 (`drill.warp.colour`). The value takes the place of the whole value there. A colourway changes
-`colour`, `fabric`, `fabrics`, `seams`, `hems` and the fabric of panels; what else the recipe says
+`colour`, `fabric`, `fabrics`, `seams`, `hems`, `details` and the fabric of panels; all else
 is the garment's. A recipe without colourways has one, `standard`.
 
 ```yaml
