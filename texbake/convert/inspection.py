@@ -7,7 +7,8 @@ axes. A map whose red is turned over as well is that of hollows for hills: no ma
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
@@ -76,6 +77,10 @@ class Inspection:
     def tilt_deg(self) -> float:
         """The angle of the mean vector to straight out."""
         return math.degrees(math.atan2(math.hypot(*self.mean[:2]), self.mean[2]))
+
+    def as_json(self, path: Path) -> dict[str, Any]:
+        """Return all of it by name, for JSON."""
+        return {"source": path.as_posix(), **asdict(self), "tilt_deg": self.tilt_deg}
 
 
 def inspect(normal: NDArray[Any]) -> Inspection:

@@ -19,6 +19,7 @@ Samples = NDArray[Any]
 
 EDGES: Final[tuple[Edge, ...]] = get_args(Edge)
 KERNELS: Final[tuple[Kernel, ...]] = get_args(Kernel)
+MOST_SMOOTH: Final = 64.0
 
 # Slopes are float32 and get squared: this keeps the squares finite, and is 1e15 times too steep.
 _STEEPEST: Final = 1e17
@@ -120,8 +121,8 @@ class Recast:
         ):
             if word not in known:
                 raise ValueError(f"{name} is {word!r}; it is one of {known}")
-        if not 0.0 <= self.smooth_texels <= 64.0:
-            raise ValueError(f"smooth_texels is {self.smooth_texels}; it is 0 to 64")
+        if not 0.0 <= self.smooth_texels <= MOST_SMOOTH:
+            raise ValueError(f"smooth_texels is {self.smooth_texels}; it is 0 to {MOST_SMOOTH}")
         if not (self.mend_step >= 0.0 and math.isfinite(self.mend_step)):
             raise ValueError(f"mend_step is {self.mend_step}; it is 0 or more")
 
