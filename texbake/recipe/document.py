@@ -87,9 +87,10 @@ _RULES = """
   Where `fabric` is left out, it is the only one of `fabrics`, or the first in the alphabet.
 - A yarn takes its colours from one of its `colour`, `melange`, `marl`, `order`; else from the sett
   of its fabric; else its colour is the fabric's, else the recipe's.
-- `sett` and `order` are colours and numbers of yarns, from the left and from below: `navy 8 white 4`.
-  A sett that turns round has a stroke where it turns, `navy/24 white 4 red/6`, and neither turning
-  stripe is doubled. A colour is a name of the fabric's `colours`, or written as any other colour.
+- `sett` and `order` are colours and numbers of yarns, from the left and from below, as in
+  `navy 8 white 4`. A sett that turns round has a stroke where it turns, `navy/24 white 4 red/6`,
+  and neither turning stripe is doubled. A colour is a name of the fabric's `colours`, or written as
+  any other colour.
 - `herringbone 2/2 8` is a twill whose bones are 8 ends wide.
 - A panel needs at least one of `at`, `object`, `group`, `material`, `island`, `islands`. Where
   several are given, all must hold; `island` and `islands` exclude each other.
