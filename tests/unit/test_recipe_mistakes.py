@@ -248,7 +248,7 @@ SEWING = [
         "seams",
         "{between: [a, b], stitch: 302}",
         "5: seams.0.stitch: 302 is not",
-        "allowed: 301, none",
+        "allowed: 301, 304",
     ),
     ("seams", "{between: [a, b], width: 2 mm}", "5: seams.0.width: a seam has no", "a seam has:"),
     ("seams", "{between: [a, b], thread: {colr: red}}", "5: seams.0.thread.colr: ", "'colour'?"),
