@@ -38,7 +38,7 @@ from texbake.convert.bench import Bench
 from texbake.convert.values import Kernel
 
 # Twice the shares of the second differences: least greatest error of the response relative to w
-# for w up to pi / 2, with their sum -1/6 (exact for the fourth degree); `measure.fitted` finds
+# for w up to pi / 2, with their sum -1/6 (exact for the fourth degree). A test finds
 # them again.
 TRUE: Final = (-0.225512, 0.076252, -0.0174066667)
 
