@@ -18,10 +18,9 @@ from texbake.convert.values import Bits, Green
 
 Three = tuple[F32, F32, F32]
 
-# Half a step, less what is left open: at 8 bits the square of the error, which adds 0.003 of a step
-# to the length (|e|^2 / 2 |v|); at 16 what float32 leaves of a step, 1/256 for each component.
-_LIMITS: Final = (0.497, 0.49)
-_FINE: Final = 1000.0  # half the codes of 16 bits are more, of 8 less
+# Lengths that are off by more than this many steps are looked at closely: float32 leaves some of a
+# step open at 16 bits.
+_SUSPECT: Final = 0.49
 
 # 1 / p and 1 / p^2 with p^3 = p + 1, the golden ratio of two dimensions: the thresholds of
 # neighbours are spread as evenly as may be (M. Roberts, "The unreasonable effectiveness of
@@ -65,11 +64,6 @@ def unit_normals(across: F32, down: F32, slope: float, half: float, bench: Bench
     return z
 
 
-def _limit(half: float) -> float:
-    """Return how far a length may be off, steps, for vectors of length ``half``."""
-    return _LIMITS[half > _FINE]
-
-
 def rounded(vector: Three, half: float, bench: Bench) -> Three:
     """Round normals to the nearest vectors that codes stand for, of the right length.
 
@@ -97,35 +91,30 @@ def rounded(vector: Three, half: float, bench: Bench) -> Three:
     # Lengths from half - 0.5 to half + 0.5 are right.
     square -= half * half + 0.25
     np.abs(square, out=square)
-    wrong = np.flatnonzero(square > 2.0 * _limit(half) * half)
-    if wrong.size:
-        _mend_length(vector, codes, wrong, half)
+    suspects = np.flatnonzero(square > 2.0 * _SUSPECT * half)
+    if suspects.size:
+        _mend_length(vector, codes, suspects, half)
     return codes
 
 
-def _mend_length(vector: Three, codes: Three, wrong: I64, half: float) -> None:
-    """Move one component of each wrong vector by a step, so that its length is right."""
-    unit, code = (np.stack([part.take(wrong) for part in three]) for three in (vector, codes))
-    error = code - unit
-    unit /= half
-    longer = np.einsum("ij,ij->j", error, unit)
-    limit = _limit(half)
-    # What rounding of the sums calls wrong may yet be right: it stays.
-    move = np.where(np.abs(longer) > limit, -np.sign(longer), np.float32(0.0))
-    move = np.copysign(np.float32(1.0), unit) * move
-    left = unit * move
-    left += longer
+def _mend_length(vector: Three, codes: Three, suspects: I64, half: float) -> None:
+    """Move one component by a step where the length is off by more than half a step."""
+    exact, code = (np.stack([part.take(suspects) for part in three]) for three in (vector, codes))
+    # float64: at 16 bits the squares have 31 bits
+    square = np.einsum("ij,ij->j", code, code, dtype=np.float64)
+    off = np.sqrt(square) - half
+    move = np.where(np.abs(off) > 0.5, -np.sign(off), 0.0).astype(np.float32)
+    move = np.copysign(np.float32(1.0), exact) * move
+    left = np.sqrt(square + (2.0 * code * move + 1.0)) - half
     # The part of the error across the vector, squared, less what is the same for all three.
-    error *= move
-    error *= 2.0
-    turn = error - left * left
-    turn[np.abs(left) > limit] = np.inf  # never all three: one component is 0.577 at least
+    turn = 2.0 * (code - exact) * move - left * left
+    turn[np.abs(left) > 0.5] = np.inf  # never all three: one component is 0.577 of the length
     first = (turn[0] <= turn[1]) & (turn[0] <= turn[2])  # argmin takes ten times as long
     second = ~first & (turn[1] <= turn[2])
     move *= np.stack([first, second, ~(first | second)])
     code += move
     for target, values in zip(codes, code, strict=True):
-        target[wrong] = values
+        target[suspects] = values
 
 
 def dithered(

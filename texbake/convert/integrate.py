@@ -263,7 +263,7 @@ def _masked(steps: Steps, threads: int) -> F64:
         length = now / float(np.vdot(direction, image))
         height += length * direction
         residual -= length * image
-    return _centred(height, covered)
+    return _centred(height, _pieces(steps, covered))
 
 
 def _joined(steps: Steps) -> Bool:
@@ -283,12 +283,25 @@ def _laplacian(height: F64, steps: Steps) -> F64:
     return _divergence(across, down)
 
 
-def _centred(height: F64, covered: Bool) -> F64:
-    """Return the height with the mean of each piece at 0, and 0 elsewhere."""
+def _pieces(steps: Steps, covered: Bool) -> NDArray[np.intp]:
+    """Return the number of the piece that each texel is of, from 1; 0 where nothing is."""
     from scipy import ndimage
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
 
-    label, pieces = ndimage.label(covered)
-    count = np.bincount(label.reshape(-1), minlength=pieces + 1)
-    total = np.bincount(label.reshape(-1), weights=height.reshape(-1), minlength=pieces + 1)
-    mean = total / np.maximum(count, 1)
-    return np.where(covered, height - mean[label], 0.0)
+    label, count = ndimage.label(covered)
+    down, across = steps.down_there[-1], steps.across_there[:, -1]  # those that wrap
+    one = np.concatenate([label[-1, down], label[across, -1]])
+    other = np.concatenate([label[0, down], label[across, 0]])
+    shape = (count + 1, count + 1)
+    joins = coo_array((np.ones(one.size), (one, other)), shape=shape)
+    _, piece = connected_components(joins, directed=False)
+    return np.where(covered, piece[label] + 1, 0)
+
+
+def _centred(height: F64, piece: NDArray[np.intp]) -> F64:
+    """Return the height with the mean of each piece at 0, and 0 elsewhere."""
+    flat = piece.reshape(-1)
+    total = np.bincount(flat, weights=height.reshape(-1))
+    mean = total / np.maximum(np.bincount(flat), 1)
+    return np.where(piece > 0, height - mean[piece], 0.0)

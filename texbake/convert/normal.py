@@ -87,7 +87,10 @@ def height_to_normal(
     """
     if not (texel_mm > 0.0 and math.isfinite(texel_mm) and math.isfinite(depth_mm)):
         raise ValueError(f"depth_mm {depth_mm} and texel_mm {texel_mm}: finite, texel above 0")
-    relief = Relief(samples=height, covered=covered_of(alpha))
+    covered = covered_of(alpha)
+    if covered is not None and height.dtype.kind == "f" and covered.shape == height.shape:
+        height = np.where(covered, height, np.float32(0.0))  # what is empty may hold anything
+    relief = Relief(samples=height, covered=covered)
     recast = Recast(
         slope=depth_mm / texel_mm,
         edge=edge,
