@@ -2,7 +2,7 @@
 
 Each size runs in a process of its own, so that the peak (largest resident set) is its own. The
 whole process counts, from start to exit, and beside it the bare PNG encoding of the same maps, so
-that figures from different machines can be compared as ratios within one run. Not a test.
+that figures from different machines can be compared as ratios within one run. Maps only, without view, sheet and GLB. Not a test.
 """
 
 import argparse
@@ -34,7 +34,12 @@ def measure(recipe: Path, size_px: int) -> dict[str, float]:
         marks.append(("recipe", time.perf_counter()))
         names = first_colourway(recipe)
         done = bake_recipe(
-            recipe, out=Path(folder), size_px=size_px, colourways=names, report=report
+            recipe,
+            out=Path(folder),
+            size_px=size_px,
+            colourways=names,
+            report=report,
+            beside=(),
         )
         ended = time.perf_counter()
         peak = peak_mib()
@@ -83,7 +88,7 @@ def whole_process(recipe: Path, size_px: int) -> float:
     """Seconds of the command line, from start to exit."""
     with tempfile.TemporaryDirectory() as folder:
         command = [sys.executable, "-m", "texbake.cli", "bake", str(recipe)]
-        command += ["--size", str(size_px), "--out", folder, "--quiet"]
+        command += ["--size", str(size_px), "--out", folder, "--quiet", "--maps-only"]
         command += ["--colourway", first_colourway(recipe)[0]]
         start = time.perf_counter()
         subprocess.run(command, check=True)
