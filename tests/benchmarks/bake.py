@@ -2,7 +2,8 @@
 
 Each size runs in a process of its own, so that the peak (largest resident set) is its own. The
 whole process counts, from start to exit, and beside it the bare PNG encoding of the same maps, so
-that figures from different machines can be compared as ratios within one run. Maps only, without view, sheet and GLB. Not a test.
+that figures from different machines can be compared as ratios within one run. Maps only, without
+view, sheet and GLB. Not a test.
 """
 
 import argparse
