@@ -15,7 +15,7 @@ def recipe(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tube_recipe(tmp_path)
 
 
-def _picture(path: Path) -> np.ndarray:  # type: ignore[type-arg]
+def _picture(path: Path) -> np.ndarray:
     with Image.open(path) as picture:
         return np.asarray(picture).astype(np.float64)
 
