@@ -328,7 +328,7 @@ Name = Annotated[
 ]
 Green = Annotated[
     str | None,
-    typer.Option("--green", metavar="up|down|both", help="Up: glTF, OpenGL. Down: DirectX."),
+    typer.Option("--green", metavar="up|down", help="Up: glTF, OpenGL. Down: DirectX."),
 ]
 Edge = Annotated[
     str | None,

@@ -9,7 +9,7 @@ may still not ask for more than 2^30 pixels.
 import struct
 import sys
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -185,17 +185,18 @@ def _codes(samples: NDArray[np.int32], image: "ImageFile") -> U16:
     return samples.astype(np.uint16)
 
 
-def by_imageio(path: Path) -> NDArray[Any]:
-    """Read a picture with whatever plugin imageio finds; ValueError if there is none."""
+def by_imageio(path: Path, plugins: Sequence[str]) -> NDArray[Any]:
+    """Read a picture with the first plugin of imageio that can; ValueError if there is none."""
     import imageio.v3 as iio
 
-    try:
-        samples = np.asarray(iio.imread(path))
-    except (OSError, RuntimeError, ImportError, *DAMAGE) as error:
-        raise ValueError("no plugin of imageio reads it") from error
-    if samples.dtype.kind == "f":
-        samples = samples.astype(np.float32)
-    known = samples.dtype in (np.uint8, np.uint16, np.float32)
-    if not known or samples.ndim not in {2, 3} or (samples.ndim == 3 and samples.shape[2] > 4):
-        raise ValueError(f"it has samples of {samples.dtype} in the shape {samples.shape}")
-    return samples
+    for plugin in plugins:
+        try:
+            samples = np.asarray(iio.imread(path, plugin=plugin))
+        except (OSError, RuntimeError, ImportError, *DAMAGE):
+            continue
+        if samples.dtype.kind == "f":
+            samples = samples.astype(np.float32)
+        known = samples.dtype in (np.uint8, np.uint16, np.float32) and samples.size
+        if known and (samples.ndim == 2 or (samples.ndim == 3 and samples.shape[2] <= 4)):
+            return samples
+    raise ValueError(f"it is of a kind that would need one of imageio's plugins {plugins}")

@@ -19,6 +19,8 @@ from texbake.recipe.mistake import nearest
 
 SUFFIXES: Final = (".png", ".tif", ".tiff", ".exr", ".pgm", ".pnm", ".ppm", ".pfm")
 _ROWS: Final = 256
+_FOR_TIFF: Final = ("tifffile",)
+_FOR_EXR: Final = ("pyav", "EXR-FI")  # the second needs the FreeImage library
 _KINDS: Final = "save it as PNG, TIFF, PGM or EXR: grey, 8 or 16 bits (TIFF and EXR: floats too)"
 
 # Rec. ITU-R BT.709-6, item 3.2: the shares of red, green and blue in luminance.
@@ -59,7 +61,7 @@ def read_picture(path: Path) -> Picture:
             try:
                 return _split(*by_pillow(path))
             except SyntaxError:  # a TIFF of a kind that Pillow does not know
-                return _split(by_imageio(path), None)
+                return _split(by_imageio(path, _FOR_TIFF), None)
         return _split(*by_pillow(path))
 
 
@@ -70,14 +72,14 @@ def picture_size(path: Path) -> tuple[int, int]:
         if head == EXR_MAGIC:
             try:
                 return exr_size(path.read_bytes())
-            except OtherExrError:
-                return by_imageio(path).shape[:2]
+            except OtherExrError as error:
+                return _other_exr(path, error).shape[:2]
         try:
             with opened(path) as image:
                 return image.height, image.width
         except SyntaxError:
             if head in TIFF:
-                return by_imageio(path).shape[:2]
+                return by_imageio(path, _FOR_TIFF).shape[:2]
             raise
 
 
@@ -127,7 +129,7 @@ def _finite(samples: Samples, covered: Bool | None, path: Path) -> Samples:
         return samples
     place = wrong if wrong.ndim == 2 else wrong.any(axis=2)
     if covered is not None:
-        place &= covered
+        place = place & covered
     count = int(np.count_nonzero(place))
     if count:
         row, column = divmod(int(place.argmax()), place.shape[1])
@@ -224,11 +226,16 @@ def _exr(path: Path) -> Samples:
     try:
         return read_exr(path.read_bytes())
     except OtherExrError as error:
-        try:
-            return by_imageio(path)
-        except ValueError:
-            raise UserError(
-                f"this kind of EXR cannot be read: {error}",
-                fix="save it as scan lines with ZIP compression, or as a TIFF of 32-bit floats",
-                path=path,
-            ) from error
+        return _other_exr(path, error)
+
+
+def _other_exr(path: Path, error: OtherExrError) -> Samples:
+    """Read an EXR file of a kind that is not known here, if imageio can."""
+    try:
+        return by_imageio(path, _FOR_EXR)
+    except ValueError:
+        raise UserError(
+            f"this kind of EXR cannot be read: {error}",
+            fix="save it as scan lines with ZIP compression, or as a TIFF of 32-bit floats",
+            path=path,
+        ) from error
