@@ -18,6 +18,7 @@ from texbake.convert.values import Relief, Samples
 _ROWS: Final = 64
 _PIXELS: Final = 1 << 22  # looked at, at most
 _LEVELS: Final = 4096  # a picture of floats with more is not one of few levels
+_SAME: Final = 1e-6  # of the range: floats nearer than this are the same level
 _LONE: Final = 0.25  # of the steps that stand alone, from which on a picture has stair-steps
 _DEG: Final = 0.22  # false ridges under half a step of 8 bits are not seen
 
@@ -73,7 +74,8 @@ def stairs(relief: Relief) -> Stairs:
     many = levels.size > _LEVELS and relief.samples.dtype == np.float32
     if levels.size < 2 or many:
         return Stairs(levels=0 if many else int(levels.size), step=0.0, lone_share=0.0)
-    step = float(np.diff(levels.astype(np.float64)).min())
+    gaps = np.diff(levels.astype(np.float64))
+    step = float(gaps[gaps > _SAME * gaps.sum()].min())
     lone = steps = 0
     for part, mask in zip(parts, masks, strict=True):
         for turn in (False, True):
