@@ -1,4 +1,4 @@
-"""The height map of a bake, converted without being asked anything, gives the normals of the bake."""
+"""The height map of a bake, converted with nothing said, gives the normals of the bake."""
 
 from pathlib import Path
 

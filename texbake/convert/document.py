@@ -155,7 +155,8 @@ files. `python -m tests.benchmarks.convert` measures anew.
 
 Bands of rows are converted and written as they come, so that beyond the picture as it is decoded
 and a copy of it there is little. What Pillow needs to decode a 16-bit picture of 16384 x 16384 is
-543 MiB, of the figure above. `texbake height` holds the whole map: about 55 bytes a texel, 100 where\nalpha leaves parts out.
+543 MiB, of the figure above. `texbake height` holds the whole map: about 55 bytes a texel, and 100
+where alpha leaves parts out.
 """
 
 # Seconds and MiB, by side and bits; see tests/benchmarks/convert.py.
