@@ -22,3 +22,7 @@ class Bench:
         if room is None or room.size < size:
             room = self._room[name] = np.zeros(size, np.float32)
         return room[:size]
+
+    def three(self, name: str, size: int) -> F32:
+        """Return three such arrays as one, (3, size)."""
+        return self.flat(name, 3 * size).reshape(3, size)

@@ -16,8 +16,6 @@ from texbake.arrays import F32, I64, U8, U16
 from texbake.convert.bench import Bench
 from texbake.convert.values import Bits, Green
 
-Three = tuple[F32, F32, F32]
-
 # Lengths that are off by more than this many steps are looked at closely: float32 leaves some of a
 # step open at 16 bits.
 _SUSPECT: Final = 0.49
@@ -33,26 +31,22 @@ def half_of(bits: Bits | None) -> float:
     return 1.0 if bits is None else (2.0**bits - 1.0) / 2.0
 
 
-def unit_normals(across: F32, down: F32, slope: float, half: float, bench: Bench) -> F32:
-    """Turn doubled slopes into the x and y of green-up normals of length ``half``, in place.
+def unit_normals(vector: F32, slope: float, half: float, bench: Bench) -> None:
+    """Turn doubled slopes into green-up normals of length ``half``, in place.
 
     Parameters
     ----------
-    across, down : (N,) float32
-        Twice the slopes, samples per texel; become x and y.
+    vector : (3, N) float32
+        Twice the slopes along columns and rows, samples per texel, and room for z.
     slope : float
         The slope that is one sample per texel.
     half : float
     bench : Bench
-
-    Returns
-    -------
-    (N,) float32, on the bench
-        z.
     """
+    across, down, z = vector
     across *= -0.5 * slope
     down *= 0.5 * slope
-    z, square = bench.flat("z", across.size), bench.flat("a", across.size)
+    square = bench.flat("a", z.size)
     np.multiply(across, across, out=z)
     np.multiply(down, down, out=square)
     z += square
@@ -61,33 +55,31 @@ def unit_normals(across: F32, down: F32, slope: float, half: float, bench: Bench
     np.divide(half, z, out=z)
     across *= z
     down *= z
-    return z
 
 
-def rounded(vector: Three, half: float, bench: Bench) -> Three:
+def rounded(vector: F32, half: float, bench: Bench) -> F32:
     """Round normals to the nearest vectors that codes stand for, of the right length.
 
     Parameters
     ----------
-    vector : three (N,) float32
-        x, y and z, of length ``half``.
+    vector : (3, N) float32
+        Of length ``half``.
     half : float
     bench : Bench
 
     Returns
     -------
-    three (N,) float32, on the bench
+    (3, N) float32, on the bench
         Whole numbers and a half: codes less ``half``.
     """
-    size = vector[0].size
-    codes = (bench.flat("a", size), bench.flat("b", size), bench.flat("c", size))
-    square, part = bench.flat("d", size), bench.flat("e", size)
-    for number, (value, code) in enumerate(zip(vector, codes, strict=True)):
-        np.floor(value, out=code)
-        np.add(code, 0.5, out=code)
-        np.multiply(code, code, out=part if number else square)
-        if number:
-            square += part
+    size = vector.shape[1]
+    codes = np.floor(vector, out=bench.three("codes", size))
+    codes += 0.5
+    square, part = bench.flat("a", size), bench.flat("b", size)
+    np.multiply(codes[0], codes[0], out=square)
+    for code in codes[1:]:
+        np.multiply(code, code, out=part)
+        square += part
     # Lengths from half - 0.5 to half + 0.5 are right.
     square -= half * half + 0.25
     np.abs(square, out=square)
@@ -97,9 +89,9 @@ def rounded(vector: Three, half: float, bench: Bench) -> Three:
     return codes
 
 
-def _mend_length(vector: Three, codes: Three, suspects: I64, half: float) -> None:
+def _mend_length(vector: F32, codes: F32, suspects: I64, half: float) -> None:
     """Move one component by a step where the length is off by more than half a step."""
-    exact, code = (np.stack([part.take(suspects) for part in three]) for three in (vector, codes))
+    exact, code = vector.take(suspects, axis=1), codes.take(suspects, axis=1)
     # float64: at 16 bits the squares have 31 bits
     square = np.einsum("ij,ij->j", code, code, dtype=np.float64)
     off = np.sqrt(square) - half
@@ -113,13 +105,10 @@ def _mend_length(vector: Three, codes: Three, suspects: I64, half: float) -> Non
     second = ~first & (turn[1] <= turn[2])
     move *= np.stack([first, second, ~(first | second)])
     code += move
-    for target, values in zip(codes, code, strict=True):
-        target[suspects] = values
+    codes[:, suspects] = code
 
 
-def dithered(
-    vector: Three, half: float, corner: tuple[int, int], width: int, bench: Bench
-) -> Three:
+def dithered(vector: F32, half: float, corner: tuple[int, int], width: int, bench: Bench) -> F32:
     """Round as `rounded` does, but x and y to either neighbour, by thresholds that differ.
 
     The means of red and green over a few texels are those of the normals. z is what gives the
@@ -127,7 +116,7 @@ def dithered(
 
     Parameters
     ----------
-    vector : three (N,) float32
+    vector : (3, N) float32
     half : float
     corner : (int, int)
         Row and column of the first texel.
@@ -137,11 +126,11 @@ def dithered(
 
     Returns
     -------
-    three (N,) float32, on the bench
+    (3, N) float32, on the bench
+        As from `rounded`.
     """
-    size = vector[0].size
-    codes = (bench.flat("a", size), bench.flat("b", size), bench.flat("c", size))
-    square = bench.flat("d", size)
+    size = vector.shape[1]
+    codes, square = bench.three("codes", size), bench.flat("a", size)
     tilted = (vector[0] != 0.0) | (vector[1] != 0.0)
     left = codes[2]
     left[:] = half * half
@@ -181,13 +170,13 @@ def _thresholds(channel: int, corner: tuple[int, int], rows: int, columns: int) 
     return (value - 0.5).astype(np.float32)
 
 
-def store(codes: Three, half: float, green: Green, keep: tuple[int, int], out: U8 | U16) -> None:
+def store(codes: F32, half: float, green: Green, keep: tuple[int, int], out: U8 | U16) -> None:
     """Write codes into a picture.
 
     Parameters
     ----------
-    codes : three (R * width,) float32
-        From `rounded` or `dithered`.
+    codes : (3, R * width) float32
+        From `rounded` or `dithered`; overwritten.
     half : float
     green : 'up' or 'down'
         Green-down is the maximum less the green-up code, to the bit.
@@ -195,14 +184,14 @@ def store(codes: Three, half: float, green: Green, keep: tuple[int, int], out: U
         The width of the rows in ``codes``, and how many of its columns to leave out first.
     out : (R, C, 3) uint8 or uint16
     """
+    if green == "down":
+        np.negative(codes[1], out=codes[1])
+    codes += half
     for channel, code in enumerate(codes):
-        if channel == 1 and green == "down":
-            np.negative(code, out=code)
-        kept = _kept(code, keep, out.shape[1])
-        np.add(kept, half, out=out[..., channel], casting="unsafe")
+        out[..., channel] = _kept(code, keep, out.shape[1])
 
 
-def store_vectors(vector: Three, green: Green, keep: tuple[int, int], out: F32) -> None:
+def store_vectors(vector: F32, green: Green, keep: tuple[int, int], out: F32) -> None:
     """Write unit vectors into a picture, (R, C, 3) float32; see `store`."""
     for channel, part in enumerate(vector):
         out[..., channel] = _kept(part, keep, out.shape[1])

@@ -53,7 +53,7 @@ RADIUS: Final[Mapping[Kernel, int]] = MappingProxyType({"true": 4, "even": 2, "s
 Along = Callable[[F32, int, int, Bench, F32], None]
 
 
-def slopes(block: F32, width: int, kernel: Kernel, bench: Bench) -> tuple[F32, F32]:
+def slopes(block: F32, width: int, kernel: Kernel, bench: Bench) -> F32:
     """Return the doubled slopes of a block, per texel.
 
     Parameters
@@ -67,23 +67,24 @@ def slopes(block: F32, width: int, kernel: Kernel, bench: Bench) -> tuple[F32, F
 
     Returns
     -------
-    across, down : (R * width,) float32, on the bench
-        Twice the slope along columns and along rows. Columns p to p + C count, the others are
-        left over.
+    (3, R * width) float32, on the bench
+        Twice the slope along columns and along rows, and room for a third component. Columns p
+        to p + C count, the others are left over.
     """
     radius = RADIUS[kernel]
     count = block.size - 2 * radius * width
-    across, down = bench.flat("across", count), bench.flat("down", count)
+    vector = bench.three("vector", count)
+    across, down = vector[0], vector[1]
     across[:radius] = across[count - radius :] = 0.0
     inner = slice(radius, count - radius)
     if kernel == "even":
         _even(block, width, bench, (across, down))
-        return across, down
+        return vector
     along = _true if kernel == "true" else _short
     middle = block[radius * width : radius * width + count]
     along(middle, 1, count - 2 * radius, bench, across[inner])
     along(block, width, count, bench, down)
-    return across, down
+    return vector
 
 
 def _true(f: F32, k: int, n: int, bench: Bench, out: F32) -> None:

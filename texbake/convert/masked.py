@@ -8,7 +8,7 @@ from texbake.convert.kernels import RADIUS, slopes
 from texbake.convert.values import Kernel
 
 
-def masked_slopes(block: F32, covered: Bool, kernel: Kernel, bench: Bench) -> tuple[F32, F32]:
+def masked_slopes(block: F32, covered: Bool, kernel: Kernel, bench: Bench) -> F32:
     """Return doubled slopes as `kernels.slopes` does, without steps into what is empty.
 
     Where a kernel would reach past a border of what is covered, the mean of the steps to the
@@ -23,16 +23,16 @@ def masked_slopes(block: F32, covered: Bool, kernel: Kernel, bench: Bench) -> tu
 
     Returns
     -------
-    across, down : (R * (C + 2 p),) float32, on the bench
+    (3, R * (C + 2 p)) float32, on the bench
     """
     radius = RADIUS[kernel]
     filled = np.where(covered, block, np.float32(0.0))
     width = block.shape[1]
-    across, down = slopes(filled.reshape(-1), width, kernel, bench)
+    vector = slopes(filled.reshape(-1), width, kernel, bench)
     if covered.all():
-        return across, down
+        return vector
     rows, columns = slice(radius, len(block) - radius), slice(radius, width - radius)
-    for flat, turn in ((across, True), (down, False)):
+    for flat, turn in ((vector[0], True), (vector[1], False)):
         seen, there = (filled.T, covered.T) if turn else (filled, covered)
         lines, cross = (columns, rows) if turn else (rows, columns)
         whole = _whole(there, lines, cross, kernel)
@@ -40,7 +40,7 @@ def masked_slopes(block: F32, covered: Bool, kernel: Kernel, bench: Bench) -> tu
         target = flat.reshape(-1, width)[:, columns]
         np.copyto(target, near.T if turn else near, where=~(whole.T if turn else whole))
         target[~covered[rows, columns]] = 0.0
-    return across, down
+    return vector
 
 
 def _whole(covered: Bool, lines: slice, cross: slice, kernel: Kernel) -> Bool:

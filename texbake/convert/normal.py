@@ -24,11 +24,9 @@ from texbake.convert.smooth import smooth_radius, smoothed
 from texbake.convert.stairs import stairs
 from texbake.convert.values import Bits, Edge, Green, Kernel, Recast, Relief, white_of
 
-# A tile's arrays of 4 bytes a texel should stay in the cache (2 MB here). But threads wait for each
-# other between numpy's calls, about 5 us each time, so they do better with longer ones. Measured at
-# 4096, 8 bits, two cores: (64, 1024) takes 0.30 s on one thread and on two, (128, 1024) 0.33 and 0.23.
+# A tile's arrays of 4 bytes a texel should stay in the cache (2 MB here), and yet be so long that
+# threads, which wait for each other between numpy's calls, do so seldom.
 _TILE: Final = (64, 1024)
-_TILE_OF_MANY: Final = (128, 1024)
 
 
 def height_to_normal(
@@ -157,7 +155,7 @@ def recast_rows(
 ) -> float:
     """Write the normals of some rows.
 
-    About 12 ns a texel on one core for 8 bits, without smoothing and mending.
+    About 18 ns a texel on one core for 8 bits, without smoothing and mending.
 
     Parameters
     ----------
@@ -174,18 +172,17 @@ def recast_rows(
     float
         The steepest slope that came out, height over length.
     """
-    tile = _TILE if threads == 1 else _TILE_OF_MANY
-    tiles = list(_tiles(rows, relief.shape[1], tile, margin_of(recast)))
-    steepest = _each(tiles, threads, lambda one, bench: _tile(relief, recast, one, bench, out))
+    tiles = list(_tiles(rows, relief.shape[1], margin_of(recast)))
+    steepest = _each(tiles, threads, lambda tile, bench: _tile(relief, recast, tile, bench, out))
     return max(steepest)
 
 
 _Tile = tuple[slice, slice, int]
 
 
-def _tiles(rows: slice, width: int, tile: tuple[int, int], margin: int) -> Iterator[_Tile]:
+def _tiles(rows: slice, width: int, margin: int) -> Iterator[_Tile]:
     """Cut rows into tiles; wide margins get large tiles, so that little is done twice."""
-    high, wide = (max(side, 4 * margin) if margin > 8 else side for side in tile)
+    high, wide = (max(side, 4 * margin) if margin > 8 else side for side in _TILE)
     for band in bands(rows.stop - rows.start, high):
         for columns in bands(width, wide):
             yield slice(rows.start + band.start, rows.start + band.stop), columns, rows.start
@@ -207,14 +204,13 @@ def _each(tiles: list[_Tile], threads: int, work: Callable[[_Tile, Bench], float
 def _tile(relief: Relief, recast: Recast, tile: _Tile, bench: Bench, out: NDArray[Any]) -> float:
     """Write one tile and return the steepest slope in it."""
     rows, columns, start = tile
-    across, down, width = _slopes(relief, recast, rows, columns, bench)
+    vector, width = _slopes(relief, recast, rows, columns, bench)
     half = encode.half_of(recast.bits)
-    z = encode.unit_normals(across, down, recast.slope / relief.white, half, bench)
+    encode.unit_normals(vector, recast.slope / relief.white, half, bench)
     keep = (width, RADIUS[recast.kernel])
     shape = (rows.stop - rows.start, columns.stop - columns.start)
-    flattest = z.reshape(-1, width)[:, keep[1] : keep[1] + shape[1]].min() / half
+    flattest = vector[2].reshape(-1, width)[:, keep[1] : keep[1] + shape[1]].min() / half
     place = out[rows.start - start : rows.stop - start, columns]
-    vector = (across, down, z)
     if recast.bits is None:
         encode.store_vectors(vector, recast.green, keep, place)
     else:
@@ -230,15 +226,13 @@ def _tile(relief: Relief, recast: Recast, tile: _Tile, bench: Bench, out: NDArra
 
 def _slopes(
     relief: Relief, recast: Recast, rows: slice, columns: slice, bench: Bench
-) -> tuple[F32, F32, int]:
+) -> tuple[F32, int]:
     """Return the doubled slopes of a tile, flat, and the width of their rows."""
     height, covered = mended_block(relief, recast, rows, columns)
+    width = height.shape[1]
     if covered is not None:
-        across, down = masked_slopes(height, covered, recast.kernel, bench)
-    else:
-        flat = height.reshape(-1)
-        across, down = slopes(flat, height.shape[1], recast.kernel, bench)
-    return across, down, height.shape[1]
+        return masked_slopes(height, covered, recast.kernel, bench), width
+    return slopes(height.reshape(-1), width, recast.kernel, bench), width
 
 
 def mended_block(
