@@ -161,10 +161,10 @@ where alpha leaves parts out.
 
 # Seconds and MiB, by side and bits; see tests/benchmarks/convert.py.
 FIGURES: Final = (
-    (4096, 8, 1.5, 130),
-    (8192, 8, 5.5, 321),
-    (16384, 8, 22.0, 1101),
-    (16384, 16, 35.0, 1101),
+    (4096, 8, 2.0, 116),
+    (8192, 8, 6.5, 308),
+    (16384, 8, 22.0, 1089),
+    (16384, 16, 40.0, 1089),
 )
 
 _LEVELS: Final = (24, 64, 256)
