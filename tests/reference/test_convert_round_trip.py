@@ -69,3 +69,14 @@ def test_a_wave_is_solved_to_the_last_digit() -> None:
         normals = np.stack([-slope, 0 * slope, 1 + 0 * slope], axis=-1).astype(np.float32)
         found = normal_to_height(normals, texel_mm=1.0, edge="wrap")
         np.testing.assert_allclose(found, np.tile(2.0 * mean * np.sin(w * at), (8, 1)), atol=1e-5)
+
+
+def test_a_wave_that_is_even_about_its_borders_is_solved_up_to_them() -> None:
+    at = np.arange(64) + 0.5
+    for turns, near in ((4, 2e-5), (9, 5e-4), (16, 5e-3)):  # half waves across the picture
+        w = np.pi * turns / 64
+        mean = 5.0 * np.sinc(turns / 128)
+        slope = np.tile(-mean * w * np.sin(w * at), (16, 1))
+        normals = np.stack([-slope, 0 * slope, 1 + 0 * slope], axis=-1).astype(np.float32)
+        found = normal_to_height(normals, texel_mm=1.0, edge="mirror")
+        np.testing.assert_allclose(found, np.tile(mean * np.cos(w * at), (16, 1)), atol=near)

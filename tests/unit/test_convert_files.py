@@ -2,6 +2,8 @@
 
 import json
 import os
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +15,7 @@ from texbake.convert.from_height import Asked, convert_heights
 from texbake.convert.from_normal import AskedHeight, flip_greens, recover_heights
 from texbake.convert.many import Made
 from texbake.convert.mark import Mark, read_mark
-from texbake.convert.outputs import Output, write_outputs
+from texbake.convert.outputs import Output, Shared, write_outputs
 from texbake.convert.pictures import read_picture
 from texbake.convert.scale import AskedScale
 from texbake.deliver import MapFile, PanelNote, Record, Source
@@ -108,6 +110,24 @@ def test_rows_are_made_once_each_for_both_files(tmp_path: Path) -> None:
     assert shares[-1] == 1.0
     np.testing.assert_array_equal(read_picture(outputs[0].path).samples, codes)
     np.testing.assert_array_equal(read_picture(outputs[1].path).samples, flip_green(codes))
+
+
+def test_a_writer_that_is_slow_gets_its_own_rows() -> None:
+    def rows(band: slice) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
+        return np.full((band.stop - band.start, 10), band.start // 64, np.uint8)
+
+    shared = Shared(rows, (640, 70_000, 1), 2, None)
+
+    def take(number: int) -> list[int]:
+        if number == 1:
+            time.sleep(0.2)  # as long as a writer that runs ahead would need for all
+        mine = shared.rows_for(number)
+        found = [int(mine(slice(k, k + 64))[0, 0]) for k in range(0, 640, 64)]
+        shared.leave(number)
+        return found
+
+    with ThreadPoolExecutor(2) as pool:
+        assert list(pool.map(take, range(2))) == [list(range(10))] * 2
 
 
 def test_a_writer_that_fails_leaves_no_file_and_no_folder(tmp_path: Path) -> None:
@@ -304,6 +324,12 @@ def test_the_record_of_a_bake_gives_the_scale(brick: Path) -> None:
     assert (made.depth_mm, made.texel_mm) == (1.0, 0.5)
 
 
+def test_a_baked_map_that_was_scaled_has_larger_texels(brick: Path) -> None:
+    half = save_png(brick.with_name("half.png"), codes16(waves(35, 45)))
+    record_of(brick.parent, half.name, (20.0,))
+    assert only(convert_heights([half], Asked())).texel_mm == 1.0  # of 90 texels are 45 left
+
+
 def test_panels_of_different_texels_count_by_area_and_are_told(brick: Path) -> None:
     record_of(brick.parent, brick.name, (20.0, 10.0))  # 0.5 mm on 100 mm2, 1 mm on 200 mm2
     made = only(convert_heights([brick], Asked()))
@@ -424,6 +450,7 @@ def test_clipped_slopes_and_borders_are_told(brick: Path) -> None:
     made = only(convert_heights([brick], Asked(scale=MM, edge="wrap")))
     assert made.notes == ()
     cut = save_png(brick.with_name("cut.png"), codes16(waves(*SHAPE))[:, :50])
+    assert only(convert_heights([cut], Asked(scale=MM))).notes == ()
     made = only(convert_heights([cut], Asked(scale=MM, edge="wrap")))
     assert any("left and right borders do not meet" in note for note in made.notes)
 

@@ -48,6 +48,14 @@ def test_walls_and_mended_stairs_are_told_too(green: Green) -> None:
     assert inspect(normals).green == green
 
 
+@pytest.mark.parametrize("green", GREENS)
+def test_slopes_so_gentle_that_rounding_hides_them_are_told(green: Green) -> None:
+    height = codes16(waves(256, 256, finest=60.0))
+    normals = height_to_normal(height, depth_mm=1.5, texel_mm=1, edge="wrap", green=green)
+    assert np.unique(normals[..., 0]).size < 40
+    assert inspect(normals).green == green
+
+
 def test_what_cannot_be_told_is_not_told() -> None:
     stripes = np.tile(np.sin(np.arange(128) / 3).astype(np.float32), (128, 1))
     for height in (stripes, stripes.T, np.zeros((64, 64), np.float32)):

@@ -129,6 +129,22 @@ def test_dither_leaves_flat_places_clean_and_lengths_near_one() -> None:
     assert np.abs(np.linalg.norm(decoded(found), axis=-1) - 1.0).max() <= 2.0 / 255.0
 
 
+def test_dither_turns_steep_normals_by_no_more_than_gentle_ones() -> None:
+    height = codes16(waves(64, 64))
+    for depth in (2.0, 20.0, 200.0):
+        codes, exact = (
+            height_to_normal(height, depth_mm=depth, texel_mm=1, bits=bits, dither=True)
+            for bits in (8, None)
+        )
+        assert angle_deg(decoded(codes), exact).max() < 0.85
+
+
+def test_red_and_green_are_dithered_apart() -> None:
+    gentle = plane(-0.003, 0.003, (64, 64))
+    codes = height_to_normal(gentle, depth_mm=1, texel_mm=1, dither=True)
+    assert 0.2 < (codes[..., 0] != codes[..., 1]).mean() < 0.8
+
+
 @pytest.mark.parametrize("edge", EDGES)
 @pytest.mark.parametrize("kernel", KERNELS)
 def test_bands_and_threads_change_nothing(edge: Edge, kernel: Kernel) -> None:

@@ -109,7 +109,8 @@ def test_floats_of_few_levels_are_found_out() -> None:
 def test_sixteen_bits_noise_edges_and_one_grey_are_no_stair_steps() -> None:
     noise = np.random.default_rng(5).integers(0, 256, (SIDE, SIDE)).astype(np.uint8)
     blocks = np.kron(noise[:20, :20] // 8 * 8, np.ones((8, 8))).astype(np.uint8)
-    for samples in (codes16(waves(SIDE, SIDE)), noise, blocks // 2):
+    flicker = 90 + noise % 3
+    for samples in (codes16(waves(SIDE, SIDE)), noise, blocks // 2, flicker):
         assert stairs(Relief(samples=samples)).lone_share < 0.25
     assert stairs(Relief(samples=noise * 0)).levels == 1
 

@@ -39,7 +39,6 @@ def masked_slopes(block: F32, covered: Bool, kernel: Kernel, bench: Bench) -> F3
         near = _near_slopes(seen[:, cross], there[:, cross], lines)
         target = flat.reshape(-1, width)[:, columns]
         np.copyto(target, near.T if turn else near, where=~(whole.T if turn else whole))
-        target[~covered[rows, columns]] = 0.0
     return vector
 
 

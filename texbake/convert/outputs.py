@@ -59,7 +59,7 @@ def write_outputs(
     MachineError
         If one cannot be written. No file has changed then.
     """
-    shared = _Shared(rows, shape, len(outputs), report)
+    shared = Shared(rows, shape, len(outputs), report)
     parts = [out.path.with_name(f".{out.path.name}.part-{os.getpid()}") for out in outputs]
     with _folders([out.path.parent for out in outputs]):
         try:
@@ -80,7 +80,7 @@ def write_outputs(
 
 
 def _write(
-    out: Output, part: Path, shared: "_Shared", number: int, shape: tuple[int, ...], bits: int
+    out: Output, part: Path, shared: "Shared", number: int, shape: tuple[int, ...], bits: int
 ) -> None:
     """Write one picture to its temporary name, down to the disk."""
     try:
@@ -102,7 +102,7 @@ def _turned(rows: Samples) -> Samples:
     return rows
 
 
-class _Shared:
+class Shared:
     """Rows that several writers take, made once, a chunk at a time.
 
     A writer may be one chunk ahead of the others, so that no more than two are in memory.
