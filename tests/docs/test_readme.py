@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from tests.cli_run import texbake
 from texbake.cli import app
 from texbake.recipe import loads
 
@@ -38,6 +39,23 @@ def test_every_recipe_bakes(folder: Path, number: int) -> None:
         ):
             if kind != "record.json":
                 assert f"deck-vest_{name}_{kind}.png" in maps
+
+
+def test_what_the_readme_shows_of_a_bake_is_what_it_prints(folder: Path) -> None:
+    """Word for word, but for the seconds: those of the note, the line of the set, the mistake."""
+    shown = [b for b in _blocks("console") if b.startswith("$ texbake bake deck-vest.yaml\n")]
+    recipe = _blocks("yaml")[0]
+    for block, text in zip(shown, (recipe, recipe.replace("twill", "twil")), strict=True):
+        (folder / "deck-vest.yaml").write_text(text, "utf-8")
+        run = texbake("bake", "deck-vest.yaml")
+        printed = (run.err + run.out).splitlines()
+        assert [_timeless(line) for line in printed] == [
+            _timeless(line) for line in block.splitlines()[1:]
+        ]
+
+
+def _timeless(line: str) -> str:
+    return re.sub(r"in [0-9.]+ s:", "in so many s:", line)
 
 
 def test_the_library_example_runs(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
