@@ -1,0 +1,57 @@
+"""The command line: parse, call, print. The only package that prints or exits.
+
+Exit codes: 0 done, 2 the user's input is wrong, 3 the machine failed. Each group of commands is a
+module; a command is registered here, in the order that ``--help`` shows.
+"""
+
+import sys
+from collections.abc import Callable
+
+import typer
+
+from texbake.cli.bake import bake, demo
+from texbake.cli.convert import height, inspect, normal
+from texbake.cli.look import panels, show
+from texbake.cli.start import new, show_version
+from texbake.errors import MachineError, UserError
+
+__all__ = ["app", "guarded", "main"]
+
+app = typer.Typer(
+    name="texbake",
+    help="Bake matched texture maps of sewn cloth from a YAML recipe and a garment mesh.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+app.command()(bake)
+app.command()(panels)
+app.command()(show)
+app.command()(new)
+app.command()(demo)
+app.command()(normal)
+app.command()(height)
+app.command()(inspect)
+app.command(name="version")(show_version)
+
+
+def main() -> None:
+    """Run the command line; turn what the user can mend into a message and an exit code."""
+    sys.exit(guarded(app))
+
+
+def guarded(run: Callable[[], object]) -> int:
+    """Run and return the exit code."""
+    try:
+        run()
+    except MachineError as error:
+        typer.echo(f"{error}", err=True)
+        return 3
+    except UserError as error:
+        typer.echo(f"{error}", err=True)
+        return 2
+    except MemoryError:
+        typer.echo("out of memory\n  fix: bake at a smaller size: --size 2048", err=True)
+        return 3
+    return 0
