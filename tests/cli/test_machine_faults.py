@@ -16,7 +16,8 @@ from typing import Any
 import pytest
 
 from tests.cli_run import SHORTEST, everything, refused, texbake, tube_recipe
-from texbake import batch, maps
+from texbake import maps
+from texbake.batch import one
 from texbake.deliver import files
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -125,7 +126,7 @@ def test_a_bug_is_no_users_mistake_and_keeps_its_traceback(
     def wrong(*_: Any, **__: Any) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr(batch, "render", wrong)
+    monkeypatch.setattr(one, "render", wrong)
     with pytest.raises(ZeroDivisionError):
         texbake("bake", baked(tmp_path))
 
