@@ -14,26 +14,27 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from texbake import cloth, compose, maps
+from texbake import cloth, compose, keep, maps
 from texbake.arrays import F32, I32, I64, bands
 from texbake.errors import UserError, UserErrors
-from texbake.garment.build import build_garment
 from texbake.garment.panels import panels_named
 from texbake.garment.read import missing_cure, read_mesh
 from texbake.garment.values import Garment
-from texbake.layout import Layout, Reach, Texels, face_starts, lay_out, near, texels
+from texbake.layout import Layout, Reach, Texels, face_starts, near, texels
 from texbake.recipe import Fabric, Recipe, check_panels
 from texbake.sewing.build import footprint, sew, trim
 from texbake.sewing.details import DetailSpec, details, sew_detail
 from texbake.sewing.match import specs
-from texbake.sewing.reach import reaches, rows_touched, same_reach
+from texbake.sewing.reach import reach_facts, rows_touched
 from texbake.sewing.spec import ClothFacts, SewnSpec
 from texbake.sewing.values import Sewn
+from texbake.store import Store
 
 # Texels to a band. Small bands stay in the cache, but two threads then wait for each other at every
 # call: the vest at 2048 takes 2.1 s at 32 k, 1.4 s at 64 k, 1.05 s at 128 k, 0.9 s at 256 k and
 # 512 k (1.5 s on one thread). Temporaries are about 40 MiB a thread.
 BAND_TEXELS = 262144
+NOTHING = Store()  # keeps nothing
 
 Report = Callable[[str, float], None]
 
@@ -72,6 +73,8 @@ class Prepared:
         The faces and edges that each of ``specs`` touches.
     rows : (chains, 2) int64
         First and last row of texels that each of ``specs`` can touch.
+    store : Store
+        Where slow steps are kept.
     """
 
     recipe: Recipe
@@ -83,9 +86,10 @@ class Prepared:
     reaches: tuple[Reach, ...]
     rows: I64
     details: tuple[DetailSpec, ...] = ()
+    store: Store = NOTHING
 
 
-def read_garment(recipe: Recipe) -> Garment:
+def read_garment(recipe: Recipe, store: Store = NOTHING) -> Garment:
     """Read a recipe's mesh and rebuild the garment: islands, panels, seams, hems.
 
     Raises
@@ -107,12 +111,12 @@ def read_garment(recipe: Recipe) -> Garment:
         uv_set=recipe.uv_set,
         tile=recipe.tile if "tile" in recipe.lines else None,
     )
-    built = build_garment(mesh, recipe.panels, path=recipe.path)
+    built = keep.garment(store, mesh, recipe)
     check_panels(recipe, [panel.name for panel in built.panels])
     return built
 
 
-def prepare(recipe: Recipe, *, report: Report = silent) -> Prepared:
+def prepare(recipe: Recipe, *, report: Report = silent, store: Store = NOTHING) -> Prepared:
     """Do what comes before the first texel.
 
     Parameters
@@ -120,15 +124,17 @@ def prepare(recipe: Recipe, *, report: Report = silent) -> Prepared:
     recipe : Recipe
     report : callable
         Told the name of each stage and the share done, 0 to 1.
+    store : Store
+        Keeps slow steps for the next bake.
     """
     report("garment", 0.0)
-    built = read_garment(recipe)
+    built = read_garment(recipe, store)
     with ThreadPoolExecutor(1) as beside:
-        job = beside.submit(_sewing, recipe, built)
+        job = beside.submit(_sewing, recipe, built, store)
         report("layout", 0.0)
-        laid = lay_out(built, recipe.size_px, gutter_px=recipe.gutter_px)
+        laid = keep.layout(store, built, recipe.size_px, recipe.gutter_px)
         report("cloth", 0.0)
-        wears, wear_of = _wears(recipe, built, laid)
+        wears, wear_of = _wears(recipe, built, laid, (), store)
         report("sewing", 0.0)
         sewn, close = job.result()
     return Prepared(
@@ -140,7 +146,8 @@ def prepare(recipe: Recipe, *, report: Report = silent) -> Prepared:
         specs=sewn,
         reaches=close,
         rows=rows_touched(built, close, recipe.size_px),
-        details=details_of(recipe, built),
+        details=details_of(recipe, built, store),
+        store=store,
     )
 
 
@@ -162,13 +169,13 @@ def redress(prepared: Prepared, recipe: Recipe) -> Prepared:
     """
     if recipe is prepared.recipe:
         return prepared
-    built = prepared.garment
+    built, store = prepared.garment, prepared.store
     check_panels(recipe, [panel.name for panel in built.panels])
-    wears, wear_of = _wears(recipe, built, prepared.layout, prepared.wears)
-    sewn = sewing_of(recipe, built)
+    wears, wear_of = _wears(recipe, built, prepared.layout, prepared.wears, store)
+    sewn = sewing_of(recipe, built, store)
     close, rows = prepared.reaches, prepared.rows
-    if not same_reach(sewn, prepared.specs):
-        close = reaches(built, sewn)
+    if reach_facts(sewn) != reach_facts(prepared.specs):
+        close = keep.reaches(store, built, sewn)
         rows = rows_touched(built, close, prepared.recipe.size_px)
     return replace(
         prepared,
@@ -178,12 +185,12 @@ def redress(prepared: Prepared, recipe: Recipe) -> Prepared:
         specs=sewn,
         reaches=close,
         rows=rows,
-        details=details_of(recipe, built),
+        details=details_of(recipe, built, store),
     )
 
 
 def _wears(
-    recipe: Recipe, built: Garment, laid: Layout, known: Sequence[Wear] = ()
+    recipe: Recipe, built: Garment, laid: Layout, known: Sequence[Wear], store: Store
 ) -> tuple[tuple[Wear, ...], I32]:
     """Fabrics in the recipe's order, and which of them each face wears.
 
@@ -202,15 +209,17 @@ def _wears(
         panels = tuple(panel for panel, name in enumerate(names) if name == fabric.name)
         weaver = ready.get((fabric.undyed, panels))
         if weaver is None:
-            weaver = cloth.prepare(fabric, laid, wear_of == k, shift, recipe.seed)
+            weaver = keep.weaver(store, fabric, laid, wear_of == k, shift, recipe.seed)
         wears.append(Wear(fabric=fabric, weaver=weaver, panels=panels))
     return tuple(wears), wear_of
 
 
-def _sewing(recipe: Recipe, built: Garment) -> tuple[tuple[SewnSpec, ...], tuple[Reach, ...]]:
+def _sewing(
+    recipe: Recipe, built: Garment, store: Store
+) -> tuple[tuple[SewnSpec, ...], tuple[Reach, ...]]:
     """What is sewn along each chain, and what it reaches."""
-    sewn = sewing_of(recipe, built)
-    return sewn, reaches(built, sewn)
+    sewn = sewing_of(recipe, built, store)
+    return sewn, keep.reaches(store, built, sewn)
 
 
 def fabric_names(recipe: Recipe, built: Garment) -> list[str]:
@@ -255,14 +264,15 @@ def _panel_shifts(built: Garment) -> F32:
     return out
 
 
-def sewing_of(recipe: Recipe, built: Garment) -> tuple[SewnSpec, ...]:
+def sewing_of(recipe: Recipe, built: Garment, store: Store = NOTHING) -> tuple[SewnSpec, ...]:
     """What is sewn along each chain, in the colours of one colourway."""
-    return specs(built, recipe, _facts(recipe, built))
+    return specs(built, recipe, _facts(recipe, built), draw=keep.stitches(store))
 
 
-def details_of(recipe: Recipe, built: Garment) -> tuple[DetailSpec, ...]:
+def details_of(recipe: Recipe, built: Garment, store: Store = NOTHING) -> tuple[DetailSpec, ...]:
     """Bar tacks and buttonholes, in the colours of one colourway."""
-    return details(built, recipe, _facts(recipe, built)) if recipe.details else ()
+    facts = _facts(recipe, built) if recipe.details else []
+    return details(built, recipe, facts, drawing=keep.tacks(store)) if recipe.details else ()
 
 
 def _facts(recipe: Recipe, built: Garment) -> list[ClothFacts]:

@@ -170,7 +170,11 @@ def draw(kind: str, diameter_mm: float, length_mm: float, width_mm: float) -> Pl
 
 
 def details(
-    garment: Garment, recipe: Recipe, cloths: Sequence[ClothFacts]
+    garment: Garment,
+    recipe: Recipe,
+    cloths: Sequence[ClothFacts],
+    *,
+    drawing: Callable[[str, float, float, float], Plane] = draw,
 ) -> tuple[DetailSpec, ...]:
     """Place the details of a recipe on a garment.
 
@@ -179,7 +183,7 @@ def details(
     UserErrors
         For places where there is no cloth, all at once.
     """
-    once = functools.cache(draw)
+    once = functools.cache(drawing)
     corners = garment.mesh.points_mm[garment.mesh.faces]
     out, errors = [], []
     for entry in recipe.details:

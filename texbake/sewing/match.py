@@ -26,7 +26,13 @@ from texbake.sewing.spec import (
 _PLAIN = SeamRecipe()
 
 
-def specs(garment: Garment, recipe: Recipe, cloths: Sequence[ClothFacts]) -> tuple[SewnSpec, ...]:
+def specs(
+    garment: Garment,
+    recipe: Recipe,
+    cloths: Sequence[ClothFacts],
+    *,
+    draw: Draw = stitch_types.stitches,
+) -> tuple[SewnSpec, ...]:
     """Resolve all the sewing of a garment.
 
     Parameters
@@ -36,6 +42,8 @@ def specs(garment: Garment, recipe: Recipe, cloths: Sequence[ClothFacts]) -> tup
         Its ``seams``, ``hems``, ``seed`` and ``path`` count.
     cloths : sequence of ClothFacts
         The cloth of each panel of ``garment``.
+    draw : function like ``stitch_types.stitches``
+        Called once for each kind of stitch.
 
     Returns
     -------
@@ -59,7 +67,7 @@ def specs(garment: Garment, recipe: Recipe, cloths: Sequence[ClothFacts]) -> tup
     seam_of = _choice([2 - entry.between.count("all") for entry in recipe.seams], seams)
     hem_of = _choice([int("all" not in entry.on) for entry in recipe.hems], hems)
     cut = turns(garment, hem_of)
-    draw = functools.cache(stitch_types.stitches)  # lives as long as this call
+    draw = functools.cache(draw)  # lives as long as this call
     out = []
     for index, chain in enumerate(garment.chains):
         if chain.kind == "seam":

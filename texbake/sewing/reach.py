@@ -36,10 +36,9 @@ def _rivals(garment: Garment, spec: SewnSpec, sewn: Sequence[SewnSpec]) -> list[
     ]
 
 
-def same_reach(first: Sequence[SewnSpec], second: Sequence[SewnSpec]) -> bool:
-    """Say whether ``reaches`` is the same for both, of one garment."""
-    told = [[(spec.chain, spec.kind, reach_mm(spec)) for spec in sewn] for sewn in (first, second)]
-    return told[0] == told[1]
+def reach_facts(sewn: Sequence[SewnSpec]) -> tuple[tuple[int, str, float], ...]:
+    """What of ``sewn`` its reaches follow from: equal facts, equal reaches on one garment."""
+    return tuple((spec.chain, spec.kind, reach_mm(spec)) for spec in sewn)
 
 
 def rows_touched(garment: Garment, found: Sequence[Reach], size_px: int) -> I64:

@@ -1,0 +1,101 @@
+"""The slow steps before the first texel, each kept in the user's cache folder.
+
+What depends on mesh and layout only (flattening, raster), on the cloth only (filtered tiles,
+streaks), and on a stitch's measures only is the same in the next bake.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from texbake import cloth
+from texbake.arrays import F32, F64, I32, Bool
+from texbake.garment.build import build_garment
+from texbake.garment.values import Chain, Garment, Mesh
+from texbake.layout import Layout, Reach, lay_out
+from texbake.recipe import Fabric, Recipe
+from texbake.sewing import details, reach, stitch_types
+from texbake.sewing.reach import reach_facts
+from texbake.sewing.spec import SewnSpec
+from texbake.sewing.sums import Plane
+from texbake.store import Store
+
+
+def garment(store: Store, mesh: Mesh, recipe: Recipe) -> Garment:
+    """`garment.build_garment`, kept by the mesh and what the recipe says of panels."""
+
+    def made() -> tuple[object, ...]:
+        built = build_garment(mesh, recipe.panels, path=recipe.path)
+        return tuple(getattr(built, name) for name in names)
+
+    names = ("weld", "island", "panel", "panels", "pattern_mm", "chains", "notes")
+    arrays = (
+        *(mesh.points_mm, mesh.faces, mesh.uv, mesh.polygon),
+        *(mesh.object_of, mesh.group_of, mesh.material_of),
+    )
+    words = (mesh.objects, mesh.groups, mesh.materials, mesh.notes, mesh.tile, mesh.unit_mm)
+    parts = (*arrays, words, mesh.up, dict(recipe.panels))
+    values = store.keep("garment", parts, made)
+    return Garment(mesh=mesh, **dict(zip(names, values, strict=True)))  # type: ignore[arg-type]
+
+
+def layout(store: Store, built: Garment, size_px: int, gutter_px: int) -> Layout:
+    """`layout.lay_out`, kept by all that it reads of the garment."""
+    mesh = built.mesh
+    parts = (mesh.points_mm, mesh.faces, mesh.uv, built.island, built.panel, built.pattern_mm)
+    return store.keep(
+        "layout",
+        (*parts, size_px, gutter_px),
+        lambda: lay_out(built, size_px, gutter_px=gutter_px),
+    )
+
+
+def weaver(
+    store: Store, fabric: Fabric, laid: Layout, worn: Bool, shift: F32, seed: int
+) -> cloth.Weaver:
+    """`cloth.prepare`, kept by the fabric without its colours and by the texels' footprints."""
+    return store.keep(
+        "cloth",
+        (replace(fabric.undyed, line=None), laid.footprint_mm, worn, shift, seed),
+        lambda: cloth.prepare(fabric, laid, worn, shift, seed),
+    )
+
+
+def reaches(store: Store, built: Garment, sewn: Sequence[SewnSpec]) -> tuple[Reach, ...]:
+    """`sewing.reach.reaches`, kept by the flattened garment and how far each chain reaches."""
+    chains = tuple(
+        (chain.kind, chain.panels, chain.closed, *(array.tobytes() for array in _arrays(chain)))
+        for chain in built.chains
+    )
+    parts = (built.weld, built.panel, built.pattern_mm, chains, reach_facts(sewn))
+    return store.keep("reach", parts, lambda: reach.reaches(built, sewn))
+
+
+def _arrays(chain: Chain) -> tuple[F64 | I32, ...]:
+    return (*chain.face, *chain.pattern_mm, chain.points_mm, chain.arc_mm)
+
+
+def stitches(store: Store) -> Callable[[str, bool, float, float, float], Plane]:
+    """`sewing.stitch_types.stitches`, kept by its arguments."""
+
+    def draw(number: str, inside: bool, *mm: float) -> Plane:  # as the original
+        diameter, stitch, gauge = mm
+        return store.keep(
+            "stitch",
+            (number, inside, mm),
+            lambda: stitch_types.stitches(number, inside, diameter, stitch, gauge),
+        )
+
+    return draw
+
+
+def tacks(store: Store) -> Callable[[str, float, float, float], Plane]:
+    """`sewing.details.draw`, kept by its arguments."""
+
+    def draw(kind: str, diameter_mm: float, length_mm: float, width_mm: float) -> Plane:
+        return store.keep(
+            "detail",
+            (kind, diameter_mm, length_mm, width_mm),
+            lambda: details.draw(kind, diameter_mm, length_mm, width_mm),
+        )
+
+    return draw
