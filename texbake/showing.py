@@ -6,11 +6,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from texbake.arrays import U8
-from texbake.bake import Report, prepare, read_garment, render, silent
+from texbake.bake import NOTHING, Report, prepare, read_garment, render, silent
 from texbake.batch import chosen
 from texbake.deliver import read_record, set_folder
 from texbake.maps import MapArrays
 from texbake.recipe import Recipe, load
+from texbake.store import Store
 from texbake.view import SIZE_PX, VIEWS, check_views, read_set, show_picture
 
 QUICK_PX = 1024  # of a bake that is made for one picture only
@@ -43,6 +44,7 @@ def show_recipe(
     threads: int | None = None,
     report: Report | None = None,
     note: Callable[[str], None] | None = None,
+    store: Store = NOTHING,
 ) -> Shown:
     """Draw a colourway of a recipe, dressed.
 
@@ -58,6 +60,8 @@ def show_recipe(
         As for `texbake.view.show_picture`.
     report, note : callable, optional
         Told each stage; told that a bake had to be made.
+    store : Store
+        Where slow steps are kept; nowhere if not given.
 
     Raises
     ------
@@ -77,10 +81,10 @@ def show_recipe(
                 f"colourway '{name}' is not baked as the recipe has it now: "
                 f"baked at {quick.size_px} px for this picture only"
             )
-        ready = prepare(quick, report=report or silent)
+        ready = prepare(quick, report=report or silent, store=store)
         maps, garment = render(ready, quick, threads=threads), ready.garment
     if garment is None:
-        garment = read_garment(recipe)
+        garment = read_garment(recipe, store)
     picture = show_picture(garment, maps, views=views, size=size, near=near, threads=threads)
     kind = "view" if near is None else f"near-{near}"
     return Shown(name=f"{recipe.garment}_{name}_{kind}.png", picture=picture)

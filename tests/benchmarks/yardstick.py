@@ -46,7 +46,7 @@ def island(size: int) -> np.ndarray:
 def padding(covered: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Row and column of the nearest covered pixel, for every pixel."""
     _, (row, column) = ndimage.distance_transform_edt(~covered, return_indices=True)
-    return row, column
+    return np.asarray(row), np.asarray(column)
 
 
 def bake(size: int, folder: Path) -> None:

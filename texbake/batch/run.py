@@ -4,13 +4,14 @@ import hashlib
 from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 
-from texbake.bake import Report, prepare, redress, silent
+from texbake.bake import NOTHING, Report, prepare, redress, silent
 from texbake.batch.choose import chosen
 from texbake.batch.one import Done, bake_one, names_of
 from texbake.batch.remarks import remarks
 from texbake.beside import KINDS
 from texbake.deliver import Source, check_place, set_folder
 from texbake.recipe import load
+from texbake.store import Store
 
 
 def bake_recipe(
@@ -23,6 +24,7 @@ def bake_recipe(
     report: Report | None = None,
     note: Callable[[str], None] | None = None,
     beside: Collection[str] = KINDS,
+    store: Store = NOTHING,
 ) -> tuple[Done, ...]:
     """Bake a recipe's sets.
 
@@ -45,6 +47,8 @@ def bake_recipe(
         Told what the user should know of the garment, a sentence at a time.
     beside : collection of str
         What goes beside the maps, of "view", "sheet" and "glb"; all three if not given.
+    store : Store
+        Where slow steps are kept for the next bake; nowhere if not given.
 
     Returns
     -------
@@ -62,7 +66,7 @@ def bake_recipe(
     wanted = chosen(project, colourways, size_px)
     told = note or _silent_note
     stages = report or silent
-    shared = prepare(next(iter(wanted.values())), report=stages)
+    shared = prepare(next(iter(wanted.values())), report=stages, store=store)
     # All are dressed before any is baked: what is wrong with the last is told before the first.
     ready = {name: redress(shared, recipe) for name, recipe in wanted.items()}
     for sentence in dict.fromkeys(s for one in ready.values() for s in remarks(one)):

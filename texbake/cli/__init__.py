@@ -10,6 +10,7 @@ from collections.abc import Callable
 import typer
 
 from texbake.cli.bake import bake, demo
+from texbake.cli.cache import cache
 from texbake.cli.convert import height, inspect, normal
 from texbake.cli.look import panels, show
 from texbake.cli.start import new, show_version
@@ -33,6 +34,7 @@ app.command()(demo)
 app.command()(normal)
 app.command()(height)
 app.command()(inspect)
+app.command()(cache)
 app.command(name="version")(show_version)
 
 

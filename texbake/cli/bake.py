@@ -7,7 +7,19 @@ from typing import Annotated
 
 import typer
 
-from texbake.cli.terms import KINDS, Json, MapsOnly, Out, Progress, Quiet, RecipePath, Size, Threads
+from texbake.cli.terms import (
+    KINDS,
+    Json,
+    MapsOnly,
+    NoCache,
+    Out,
+    Progress,
+    Quiet,
+    RecipePath,
+    Size,
+    Threads,
+    store_of,
+)
 
 
 def bake(
@@ -20,6 +32,7 @@ def bake(
     ] = None,
     threads: Threads = None,
     maps_only: MapsOnly = False,
+    no_cache: NoCache = False,
     quiet: Quiet = False,
     as_json: Json = False,
 ) -> None:
@@ -31,7 +44,17 @@ def bake(
     Example: texbake bake recipes/ferry-vest.yaml --size 1024
     """
     beside = () if maps_only else KINDS
-    _bake(recipe, out, size, colourway or [], threads, beside, quiet=quiet, as_json=as_json)
+    _bake(
+        recipe,
+        out,
+        size,
+        colourway or [],
+        threads,
+        beside,
+        no_cache=no_cache,
+        quiet=quiet,
+        as_json=as_json,
+    )
 
 
 def _bake(
@@ -42,6 +65,7 @@ def _bake(
     threads: int | None,
     beside: Collection[str],
     *,
+    no_cache: bool,
     quiet: bool,
     as_json: bool,
 ) -> None:
@@ -67,6 +91,7 @@ def _bake(
             report=progress,
             note=note,
             beside=beside,
+            store=store_of(no_cache),
         )
     finally:
         progress.clear()
@@ -97,6 +122,7 @@ def demo(
     out: Out = Path("out"),
     size: Size = None,
     maps_only: MapsOnly = False,
+    no_cache: NoCache = False,
     quiet: Quiet = False,
 ) -> None:
     """Copy the uniform of the Lantern Bay ferry and bake its three garments.
@@ -110,4 +136,4 @@ def demo(
             if not quiet:
                 typer.echo(f"{path}")
             beside = () if maps_only else KINDS
-            _bake(path, out, size, [], None, beside, quiet=quiet, as_json=False)
+            _bake(path, out, size, [], None, beside, no_cache=no_cache, quiet=quiet, as_json=False)

@@ -6,7 +6,18 @@ from typing import Annotated
 
 import typer
 
-from texbake.cli.terms import RECIPES, Json, Out, Progress, Quiet, RecipePath, Size, Threads
+from texbake.cli.terms import (
+    RECIPES,
+    Json,
+    NoCache,
+    Out,
+    Progress,
+    Quiet,
+    RecipePath,
+    Size,
+    Threads,
+    store_of,
+)
 from texbake.errors import UserError
 
 
@@ -78,6 +89,7 @@ def show(
         Path | None, typer.Option("--picture", metavar="PNG", help="Where the picture goes.")
     ] = None,
     threads: Threads = None,
+    no_cache: NoCache = False,
     quiet: Quiet = False,
 ) -> None:
     """Draw the garment in its cloth: the baked set, or a quick bake where there is none.
@@ -105,6 +117,7 @@ def show(
             threads=threads,
             report=progress,
             note=note,
+            store=store_of(no_cache),
         )
     finally:
         progress.clear()

@@ -3,11 +3,14 @@
 import sys
 import time
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from texbake.errors import UserError
+
+if TYPE_CHECKING:
+    from texbake.store import Store
 
 RecipePath = Annotated[Path, typer.Argument(metavar="RECIPE", help="The recipe, a YAML file.")]
 MeshPath = Annotated[Path, typer.Argument(metavar="MESH", help="OBJ, glTF, GLB or PLY with UVs.")]
@@ -20,6 +23,9 @@ MapsOnly = Annotated[
     bool, typer.Option("--maps-only", help="No view, no sheet and no GLB beside the maps.")
 ]
 KINDS = ("view", "sheet", "glb")
+NoCache = Annotated[
+    bool, typer.Option("--no-cache", help="Work all out anew; keep nothing for the next time.")
+]
 Threads = Annotated[int | None, typer.Option("--threads", min=1, help="All cores if not given.")]
 
 
@@ -39,6 +45,13 @@ Size = Annotated[
 
 
 RECIPES = (".yaml", ".yml")
+
+
+def store_of(no_cache: bool) -> "Store":
+    """Where slow steps are kept."""
+    from texbake.store import Store, default_folder
+
+    return Store() if no_cache else Store(folder=default_folder())
 
 
 class Progress:
