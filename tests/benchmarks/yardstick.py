@@ -11,6 +11,7 @@ millimetres, no filtering, and aliases.
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from noise import pnoise2
@@ -45,8 +46,11 @@ def island(size: int) -> np.ndarray:
 
 def padding(covered: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Row and column of the nearest covered pixel, for every pixel."""
-    _, (row, column) = ndimage.distance_transform_edt(~covered, return_indices=True)
-    return np.asarray(row), np.asarray(column)
+    nearest: Any = ndimage.distance_transform_edt(
+        ~covered, return_distances=False, return_indices=True
+    )
+    row, column = nearest
+    return row, column
 
 
 def bake(size: int, folder: Path) -> None:
