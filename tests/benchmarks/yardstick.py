@@ -44,7 +44,7 @@ def island(size: int) -> np.ndarray:
     return (np.abs(x - 0.5) < 0.3 + 0.15 * y) & (y > 0.04) & (y < 0.96)
 
 
-def padding(covered: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def padding(covered: np.ndarray) -> tuple[Any, Any]:
     """Row and column of the nearest covered pixel, for every pixel."""
     nearest: Any = ndimage.distance_transform_edt(
         ~covered, return_distances=False, return_indices=True

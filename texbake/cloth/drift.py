@@ -11,6 +11,7 @@ import numpy as np
 
 from texbake.arrays import F32, I64
 from texbake.cloth.noise import noise2
+from texbake.cloth.streak import spread
 from texbake.layout.values import Texels
 
 SIDE = 256  # cells of the sheet
@@ -63,10 +64,11 @@ def drift(sheet: Drift, texels: Texels) -> tuple[F32, F32]:
     rows, t = _cell(texels.y_mm, sheet.cell_mm[1], shift[:, 1])
     beside, above = (columns + 1) & (SIDE - 1), ((rows + 1) & (SIDE - 1)) * SIDE
     rows *= SIDE
+    s, t = spread(s, 2), spread(t, 2)
     low = _lerp(sheet.moves_mm, rows + columns, rows + beside, s)
     high = _lerp(sheet.moves_mm, above + columns, above + beside, s)
     high -= low
-    high *= t[:, None]
+    high *= t
     low += high
     return texels.x_mm + low[:, 0], texels.y_mm + low[:, 1]
 
@@ -85,6 +87,6 @@ def _lerp(values: F32, a: I64, b: I64, t: F32) -> F32:
     first: F32 = np.take(values, a, 0)
     second = np.take(values, b, 0)
     second -= first
-    second *= t[:, None]
+    second *= t
     first += second
     return first

@@ -3,10 +3,10 @@
 A sheet of hashed values stands for all yarns of a system side by side: rows are strips across the
 yarns, columns are cells along them. It is large (hundreds of yarns, a metre along), so no repeat
 shows. A texel wants the mean over its own box of strips and cells, whatever its size: the running
-sum over both axes (F. Crow, "Summed-area tables for texture mapping", SIGGRAPH 1984) gives it
-exactly from four corners. Rows and columns of the sheet sum to zero, so the running sum is periodic
-like the sheet, and small enough for float32. Where no box is larger than a cell, it lies on two by
-two cells at most, and their own values give the same mean at a quarter of the cost.
+sum (F. Crow, "Summed-area tables for texture mapping", SIGGRAPH 1984) gives it exactly from the
+box's ends. Rows and columns of the sheet sum to zero, so the running sum is periodic like the
+sheet, and small enough for float32. Along an axis on which no box is larger than a cell it lies on
+two cells at most, and their own values give the same mean at half the cost.
 """
 
 from dataclasses import dataclass
@@ -27,11 +27,10 @@ class Streaks:
 
     Attributes
     ----------
-    quads : (strips * cells, 4 K) float32
-        If ``small``, the values of each cell and its neighbours: own, across, along, both; else
-        running sums at the four corners of each cell, in the same order. K values each.
-        Value 0 is tone (zero mean, unit variance at full size), the rest are how far the shares
-        of a melange depart from the recipe's.
+    table : (strips * cells, K) float32
+        Per cell, along each axis that is ``small`` its own values, along the others the running
+        sum of those before it. Value 0 is tone (zero mean, unit variance at full size), the rest
+        are how far the shares of a melange depart from the recipe's.
     counts : (int, int)
         Strips and cells, powers of two.
     size_mm : (float, float)
@@ -41,16 +40,16 @@ class Streaks:
     shift : (F, 2) float32
         Where on the sheet each face's panel begins, in whole strips, so that strips are yarns: no
         two panels show the same streaks.
-    small : bool
-        No texel is larger than a strip or a cell.
+    small : (bool, bool)
+        Whether no texel is larger than a strip; than a cell.
     """
 
-    quads: F32
+    table: F32
     counts: tuple[int, int]
     size_mm: tuple[float, float]
     half: F32
     shift: F32
-    small: bool
+    small: tuple[bool, bool]
 
 
 def sheet(
@@ -154,33 +153,25 @@ def streaks(full: F32, size_mm: tuple[float, float], extent_mm: F32, shift: F32)
     """
     counts = full.shape[:2]
     reach = extent_mm / np.array(size_mm, np.float32)
-    small = bool(reach.max() <= 1.0)
-    half = 0.5 * np.maximum(reach, 1e-3 if small else LEAST)
+    small = bool(reach[:, 0].max() <= 1.0), bool(reach[:, 1].max() <= 1.0)
+    least = np.array([1e-3 if is_small else LEAST for is_small in small], np.float32)
     return Streaks(
-        quads=_neighbours(full) if small else _corner_sums(full),
+        table=_summed(full, small).reshape(counts[0] * counts[1], -1),
         counts=(counts[0], counts[1]),
         size_mm=size_mm,
-        half=half.astype(np.float32),
+        half=(0.5 * np.maximum(reach, least)).astype(np.float32),
         shift=np.floor(shift * np.array(counts, np.float32)).astype(np.float32),
         small=small,
     )
 
 
-def _neighbours(full: F32) -> F32:
-    """Values of each cell, the next across, the next along, and the one beyond both, together."""
-    across, along = np.roll(full, -1, 0), np.roll(full, -1, 1)
-    quads = np.stack([full, across, along, np.roll(across, -1, 1)], axis=2)
-    return quads.reshape(full.shape[0] * full.shape[1], -1)
-
-
-def _corner_sums(full: F32) -> F32:
-    """Running sum at each cell's four corners, together."""
-    total: F64 = np.cumsum(np.cumsum(full, 0, dtype=np.float64), 1)
-    far = total.astype(np.float32)  # sum up to and including the cell: its far corner
-    across, along = np.roll(far, 1, 1), np.roll(far, 1, 0)
-    near = np.roll(along, 1, 1)
-    quads = np.stack([near, across, along, far], axis=2)
-    return quads.reshape(full.shape[0] * full.shape[1], -1)
+def _summed(full: F32, small: tuple[bool, bool]) -> F32:
+    """Sum of the cells before each one, along the axes that are not small."""
+    total: F64 = full.astype(np.float64)
+    for axis in (0, 1):
+        if not small[axis]:
+            total = np.roll(np.cumsum(total, axis), 1, axis)  # sums to 0: the last wraps to first
+    return total.astype(np.float32)
 
 
 def read(streak: Streaks, face: I32, across_mm: F32, along_mm: F32) -> F32:
@@ -190,29 +181,32 @@ def read(streak: Streaks, face: I32, across_mm: F32, along_mm: F32) -> F32:
     -------
     (K, N) float32
     """
-    half = np.take(streak.half, face, 0)
-    shift = np.take(streak.shift, face, 0)
-    strip = across_mm * (1.0 / streak.size_mm[0])
-    strip += shift[:, 0]
-    cell = along_mm * (1.0 / streak.size_mm[1])
-    cell += shift[:, 1]
-    if streak.small:
-        near = _first(strip, half[:, 0], streak.counts[0])
-        out = _corner(streak, near, _first(cell, half[:, 1], streak.counts[1]))
-        return np.ascontiguousarray(out.T)
-    strips = [_split(strip + sign * half[:, 0], streak.counts[0]) for sign in (-1.0, 1.0)]
-    cells = [_split(cell + sign * half[:, 1], streak.counts[1]) for sign in (-1.0, 1.0)]
-    out = _corner(streak, strips[1], cells[1])
-    out -= _corner(streak, strips[0], cells[1])
-    out -= _corner(streak, strips[1], cells[0])
-    out += _corner(streak, strips[0], cells[0])
-    area = 4.0 * half[:, 0] * half[:, 1]
-    out /= area[:, None]
-    return np.ascontiguousarray(out.T)
+    half, shift = np.take(streak.half, face, 0), np.take(streak.shift, face, 0)
+    ends = []
+    for axis, mm in enumerate((across_mm, along_mm)):
+        middle = mm * (1.0 / streak.size_mm[axis])
+        middle += shift[:, axis]
+        box = _small_box if streak.small[axis] else _ends
+        ends.append(box(middle, half[:, axis], streak.counts[axis]))
+    strips, cells = ends
+    out = _between(streak, strips[-1], cells[-1])
+    if len(strips) == 2:
+        out -= _between(streak, strips[0], cells[-1])
+    if len(cells) == 2:
+        out -= _between(streak, strips[-1], cells[0])
+    if len(strips) == len(cells) == 2:
+        out += _between(streak, strips[0], cells[0])
+    for axis in (0, 1):
+        if not streak.small[axis]:
+            out /= 2.0 * half[:, axis]
+    return out
 
 
-def _first(middle: F32, half: F32, count: int) -> tuple[I64, F32]:
-    """First of the two cells that a small box lies on, and the second's share of it."""
+Place = tuple[I64, I64, F32]  # a cell, the one after it, and how much of that counts
+
+
+def _small_box(middle: F32, half: F32, count: int) -> list[Place]:
+    """The two cells that a small box lies on, and the second's share of it."""
     middle -= half
     low = np.floor(middle)
     middle -= low
@@ -220,22 +214,45 @@ def _first(middle: F32, half: F32, count: int) -> tuple[I64, F32]:
     share *= 0.5
     share += 1.0
     np.maximum(share, 0.0, out=share)
-    return low.astype(np.int64) & (count - 1), share
+    return [_place(low, share, count)]
 
 
-def _split(at: F32, count: int) -> tuple[I64, F32]:
-    """Cell of a periodic axis and the place in it."""
-    low = np.floor(at)
-    return low.astype(np.int64) & (count - 1), at - low
+def _ends(middle: F32, half: F32, count: int) -> list[Place]:
+    """Both ends of a box, between two nodes of the running sum."""
+    places = []
+    for sign in (-1.0, 1.0):
+        at = middle + sign * half
+        low = np.floor(at)
+        at -= low
+        places.append(_place(low, at, count))
+    return places
 
 
-def _corner(streak: Streaks, strip: tuple[I64, F32], cell: tuple[I64, F32]) -> F32:
-    """Bilinear read of the quad that a point lies in, (N, K); for running sums that is exact."""
-    lanes = streak.quads.shape[1] // 4
-    quad = np.take(streak.quads, strip[0] * streak.counts[1] + cell[0], 0)
-    s, t = strip[1][:, None], cell[1][:, None]
-    near, across, along, far = (quad[:, k * lanes : (k + 1) * lanes] for k in range(4))
-    low = near + s * (across - near)
-    high = along + s * (far - along)
-    out: F32 = low + t * (high - low)
-    return out
+def _place(low: F32, share: F32, count: int) -> Place:
+    first = low.astype(np.int64)
+    first &= count - 1
+    return first, (first + 1) & (count - 1), share
+
+
+def _between(streak: Streaks, strip: Place, cell: Place) -> F32:
+    """Bilinear mix of four cells, (K, N); between nodes of a running sum that is exact."""
+    lanes, rows = streak.table.shape[1], [k * streak.counts[1] for k in strip[:2]]
+    s, t = (spread(place[2], lanes) for place in (strip, cell))
+    low, high = (
+        towards(np.take(streak.table, rows[0] + k, 0), np.take(streak.table, rows[1] + k, 0), s)
+        for k in cell[:2]
+    )
+    return np.ascontiguousarray(towards(low, high, t).T)
+
+
+def spread(share: F32, lanes: int) -> F32:
+    """(N,) repeated to (N, lanes): a broadcast over few lanes takes three times as long."""
+    return share[:, None] if lanes == 1 else np.repeat(share, lanes).reshape(-1, lanes)
+
+
+def towards(first: F32, second: F32, t: F32) -> F32:
+    """``first`` moved towards ``second`` by the share ``t``, in place."""
+    second -= first
+    second *= t
+    first += second
+    return first

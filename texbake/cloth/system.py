@@ -61,6 +61,7 @@ def system_of(fabric: Fabric, index: int, yarn: Yarn, boxes: F32, shift: F32, se
         size_mm = size_mm[0], yarn.spaced_mm * fabric.scale / SPACED_CELLS
     bundles = STRIPS if flecked else 1
     full = sheet(*counts, shares=parts, keep=keep, seed=seed, bundles=bundles)
+    full = full[:, :, :-1] if parts else full  # the last share follows from the others
     alpha = (DULL + (BRIGHT - DULL) * yarn.lustre) ** 2
     return System(
         streaks=streaks(full, size_mm, extent[:, ::-1] if along_x else extent, shift),

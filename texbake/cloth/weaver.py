@@ -21,7 +21,7 @@ from texbake.cloth.order import common_repeat, shares
 from texbake.cloth.pile import piled
 from texbake.cloth.skin import skinned
 from texbake.cloth.slub import Slubs, amount, slubs, swell, swelling
-from texbake.cloth.streak import read
+from texbake.cloth.streak import read, spread, towards
 from texbake.cloth.system import System, system_of
 from texbake.cloth.tile import (
     COVER,
@@ -234,7 +234,8 @@ def _coloured(system: System, own: F32, texels: Texels, x: F32, y: F32) -> list[
         return [tone * part for part in shares(system.stripes, texels.face, across)]
     if not system.shares:
         return [tone]
-    parts = zip(values[1:], system.shares, strict=True)
+    departs = [*values[1:], -values[1:].sum(0)]  # what one colour gains the others lose
+    parts = zip(departs, system.shares, strict=True)
     return [tone * np.maximum(part + mean, 0.0) for part, mean in parts]
 
 
@@ -247,18 +248,11 @@ def _read_tile(filtered: Filtered, texels: Texels, x: F32, y: F32) -> F32:
     r1 *= filtered.columns
     r0 += start
     r1 += start
-    values, s, t = filtered.values, s[:, None], t[:, None]
-    out = _towards(np.take(values, r0 + c0, 0), np.take(values, r0 + c1, 0), s)
-    upper = _towards(np.take(values, r1 + c0, 0), np.take(values, r1 + c1, 0), s)
-    return np.ascontiguousarray(_towards(out, upper, t).T)
-
-
-def _towards(first: F32, second: F32, t: F32) -> F32:
-    """``first`` moved towards ``second``, in place."""
-    second -= first
-    second *= t
-    first += second
-    return first
+    values = filtered.values
+    s, t = (spread(share, values.shape[1]) for share in (s, t))
+    out = towards(np.take(values, r0 + c0, 0), np.take(values, r0 + c1, 0), s)
+    upper = towards(np.take(values, r1 + c0, 0), np.take(values, r1 + c1, 0), s)
+    return np.ascontiguousarray(towards(out, upper, t).T)
 
 
 def _wrapped(mm: F32, offset: float, period: float, count: int) -> tuple[I64, I64, F32]:
