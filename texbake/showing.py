@@ -10,7 +10,7 @@ from texbake.bake import NOTHING, Report, prepare, read_garment, render, silent
 from texbake.batch import chosen
 from texbake.deliver import read_record, set_folder
 from texbake.maps import MapArrays
-from texbake.recipe import Recipe, load
+from texbake.recipe import Recipe, fingerprint, load
 from texbake.store import Store
 from texbake.view import SIZE_PX, VIEWS, check_views, read_set, show_picture
 
@@ -96,7 +96,7 @@ def _baked(out: Path, name: str, recipe: Recipe) -> MapArrays | None:
     record = read_record(folder) if folder.is_dir() else None
     if record is None or not recipe.mesh.is_file():
         return None
-    for source, file in ((record.recipe, recipe.path), (record.mesh, recipe.mesh)):
-        if source.sha256 != hashlib.sha256(file.read_bytes()).hexdigest():
-            return None
+    mesh = hashlib.sha256(recipe.mesh.read_bytes()).hexdigest()
+    if (record.recipe.sha256, record.mesh.sha256) != (fingerprint(recipe), mesh):
+        return None
     return read_set(folder)

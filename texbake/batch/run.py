@@ -10,7 +10,7 @@ from texbake.batch.one import Done, bake_one, names_of
 from texbake.batch.remarks import remarks
 from texbake.beside import KINDS
 from texbake.deliver import Source, check_place, set_folder
-from texbake.recipe import load
+from texbake.recipe import fingerprint, load
 from texbake.store import Store
 
 
@@ -74,7 +74,11 @@ def bake_recipe(
     target = Path("out") if out is None else out
     for name, one in ready.items():
         check_place(set_folder(target, one.recipe.garment, name), names_of(one, name).values())
-    sources = (_source(path), _source(shared.recipe.mesh))
+    recipe = shared.recipe
+    sources = (
+        Source(name=path.name, sha256=fingerprint(recipe)),
+        Source(name=recipe.mesh.name, sha256=hashlib.sha256(recipe.mesh.read_bytes()).hexdigest()),
+    )
     return tuple(
         bake_one(one, name, target, sources, threads, stages, beside) for name, one in ready.items()
     )
@@ -82,8 +86,3 @@ def bake_recipe(
 
 def _silent_note(_sentence: str) -> None:
     """Note nothing."""
-
-
-def _source(path: Path) -> Source:
-    """Name and hash of an input file."""
-    return Source(name=path.name, sha256=hashlib.sha256(path.read_bytes()).hexdigest())

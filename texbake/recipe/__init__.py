@@ -2,7 +2,7 @@
 
 from texbake.recipe.axes import default_unit_mm, to_y_up
 from texbake.recipe.panel_names import check_panels
-from texbake.recipe.reading import json_schema, load, loads, reference_markdown
+from texbake.recipe.reading import fingerprint, json_schema, load, loads, reference_markdown
 from texbake.recipe.values import (
     Colour,
     Draft,
@@ -47,6 +47,7 @@ __all__ = [
     "Yarn",
     "check_panels",
     "default_unit_mm",
+    "fingerprint",
     "json_schema",
     "load",
     "loads",

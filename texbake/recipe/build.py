@@ -38,12 +38,15 @@ from texbake.recipe.values import (
 )
 
 
-def build(keys: models.RecipeKeys, tree: Node, path: Path) -> Recipe:
+def build(
+    keys: models.RecipeKeys, tree: Node, path: Path, included: tuple[Path, ...] = ()
+) -> Recipe:
     """Return the recipe. Fabrics and panels come in the order of their names, not of the file."""
     fabrics = _fabrics(keys, tree)
     default = keys.fabric if keys.fabric is not None else next(iter(fabrics))
     return Recipe(
         path=path,
+        included=included,
         garment=keys.garment,
         mesh=(path.parent / keys.mesh).resolve(),
         mesh_unit_mm=keys.mesh_unit,
@@ -64,14 +67,19 @@ def build(keys: models.RecipeKeys, tree: Node, path: Path) -> Recipe:
             _detail(detail, keys, _line(tree, "details", k))
             for k, detail in enumerate(keys.details)
         ),
-        lines=MappingProxyType({dotted(at): node.key_line for at, node in walk(tree) if at}),
+        lines=MappingProxyType({dotted(at): _home(node, tree) for at, node in walk(tree) if at}),
     )
 
 
 def _line(tree: Node, *at: int | str) -> int | None:
     """Return the line of a key, or None where the recipe does not have it."""
     node = find(tree, at)
-    return None if node is None else node.key_line
+    return None if node is None else _home(node, tree)
+
+
+def _home(node: Node, tree: Node) -> int:
+    """Return the line of a key in the recipe; of what it includes, that of ``include``."""
+    return node.key_line if node.source is None else tree.value["include"].key_line
 
 
 def _fabrics(keys: models.RecipeKeys, tree: Node) -> dict[str, Fabric]:

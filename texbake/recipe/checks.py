@@ -9,6 +9,7 @@ from texbake.recipe.axes import UNIT_MM
 from texbake.recipe.messages import At, told
 from texbake.recipe.mistake import WrongValueError, advice
 from texbake.recipe.shape import known
+from texbake.recipe.shipped import fabric_names
 from texbake.recipe.structures import parse_structure
 from texbake.recipe.tree import COMMA, QUOTES, Node, find, plain, walk
 from texbake.recipe.weaves import FIRST_WORDS
@@ -91,6 +92,8 @@ def _phrase(at: At, name: str, fabrics: Mapping[str, Any]) -> Iterator[Finding]:
             return
         words = [*fabrics, "plain", "twill 2/1", "satin 5/2", "single jersey", "rib 2x2", "felt"]
         fix = advice(name, words, known if fabrics else known.split("; or a ")[1])
+        if name in fabric_names():
+            fix = f"add include: {name}"
         yield at, f"there is no fabric {name!r}", fix
 
 

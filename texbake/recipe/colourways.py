@@ -6,6 +6,7 @@ on (``drill.warp.colour``).
 """
 
 from collections import defaultdict
+from dataclasses import replace
 from pathlib import Path
 
 from texbake.errors import UserError
@@ -20,7 +21,7 @@ _CHANGEABLE = ("colour", "fabric", "fabrics", "seams", "hems", "details")
 def base_of(tree: Node) -> Node:
     """Return the tree without its colourways."""
     rest = {key: node for key, node in tree.value.items() if key != "colourways"}
-    return Node(rest, tree.line, tree.key_line)
+    return replace(tree, value=rest)
 
 
 def override(base: Node, overrides: Node, path: Path) -> tuple[Node, list[UserError]]:
@@ -52,13 +53,13 @@ def _put(tree: Node, at: At, new: Node) -> Node:
     if isinstance(tree.value, list) and isinstance(part, int):
         items = list(tree.value)
         items[part] = _put(items[part], rest, new)
-        return Node(items, tree.line, tree.key_line)
+        return replace(tree, value=items)
     inside = dict(tree.value) if isinstance(tree.value, dict) else {}
     below = inside.get(str(part), Node({}, new.line, new.key_line))
     if rest and not isinstance(below.value, (dict, list)):
-        below = Node(_opened(str(part), below), below.line, below.key_line)
+        below = replace(below, value=_opened(str(part), below))
     inside[str(part)] = _put(below, rest, new)
-    return Node(inside, tree.line, tree.key_line)
+    return replace(tree, value=inside)
 
 
 def _opened(key: str, short: Node) -> dict[str, Node]:

@@ -7,6 +7,7 @@ from texbake.recipe import keys, models, panel_keys, sewing_keys, structures, un
 from texbake.recipe.kinds import Kind
 from texbake.recipe.messages import written
 from texbake.recipe.shape import has_origin, inner_models
+from texbake.recipe.shipped import fabric_names, fabrics_folder
 from texbake.recipe.words import ColourText
 
 Json = dict[str, Any]
@@ -85,6 +86,12 @@ _RULES = """
 - `fabric` and the fabric of a panel name a key of `fabrics`, or a structure (`plain`,
   `twill 2/1 Z`, `satin 5/2`, `single jersey`, `rib 2x2`, `felt`), which is then the usual cloth.
   Where `fabric` is left out, it is the only one of `fabrics`, or the first in the alphabet.
+- `include` brings fabrics from other files: a path from the recipe's folder with its `.yaml`
+  (`fabrics/awning.yaml`), or the bare name of a fabric that comes with Texbake, see the table of
+  shipped fabrics. Such a file has `fabrics` and nothing else. A fabric of the recipe with the same
+  name is laid over the included one, key by key: `fabrics: {denim: {scale: 5}}` changes the
+  scale alone. A yarn that gets another of `colour`, `melange`, `marl`, `order` loses the one it
+  had. Two included files with the same fabric are a mistake.
 - A yarn takes its colours from one of its `colour`, `melange`, `marl`, `order`; else from the sett
   of its fabric; else its colour is the fabric's, else the recipe's.
 - `sett` and `order` are colours and numbers of yarns, from the left and from below, as in
@@ -125,7 +132,8 @@ def reference_markdown() -> str:
     parts = [_INTRO]
     for title, where, model in _SECTIONS:
         parts.append("\n".join(_section(title, where, model)) + "\n")
-    parts += ["\n".join(_quantities()) + "\n", "\n".join(_usual()) + "\n", _RULES.lstrip("\n")]
+    parts += ["\n".join(_quantities()) + "\n", "\n".join(_usual()) + "\n"]
+    parts += [_shipped(), _RULES.lstrip("\n")]
     return "\n".join(parts)
 
 
@@ -207,3 +215,14 @@ def _usual() -> Iterator[str]:
         yield f"| {name} | {usual.cloth} | {first} | {second} |"
     yield ""
     yield "Felt is 2 mm thick. Sources are in `texbake/recipe/structures.py`."
+
+
+def _shipped() -> str:
+    """Return the table of the fabrics that ``include`` knows by name, from their first lines."""
+    rows = ["## Shipped fabrics", ""]
+    rows += ["`include` knows them by name; their files say their sources.", ""]
+    rows += ["| name | cloth |", "| --- | --- |"]
+    for name in fabric_names():
+        first = (fabrics_folder() / f"{name}.yaml").read_text(encoding="utf-8").split("\n")[0]
+        rows.append(f"| [`{name}`](fabrics/{name}.yaml) | {first.removeprefix('# ')} |")
+    return "\n".join(rows) + "\n"

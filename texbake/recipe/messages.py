@@ -25,7 +25,7 @@ def told(what: str, fix: str, node: Node, at: At, path: Path, *, key: bool = Fal
     """Return an error about the value at ``at``, or about its key."""
     line = node.key_line if key or isinstance(node.value, (dict, list)) else node.line
     where = f"{dotted(at)}: " if at else ""
-    return UserError(f"{where}{what}", fix=fix, path=path, line=line)
+    return UserError(f"{where}{what}", fix=fix, path=node.source or path, line=line)
 
 
 def translate(found: ValidationError, tree: Node, path: Path) -> list[UserError]:

@@ -355,6 +355,11 @@ class RecipeKeys(Keys):
         "drill",
     )
     colour: ColourValue = key("#e8e4dc", "Colour of all yarns that name none.", "#3d5a6c")
+    include: Annotated[tuple[str, ...], words.Includes()] = Field(
+        default=(),
+        description="Files with fabrics, from the recipe's folder, or names of shipped fabrics.",
+        examples=["denim", ["denim", "fabrics/awning.yaml"]],
+    )
     fabrics: dict[Annotated[str, _FABRIC_NAME], FabricValue] = Field(
         default_factory=dict, description="Fabrics by name; each has one structure."
     )

@@ -4,10 +4,11 @@ Importing the package for its values alone then costs what numpy costs; the mode
 50 ms, which `texbake --help` need not wait for.
 """
 
+import hashlib
 from pathlib import Path
 from typing import Any
 
-from texbake.recipe.values import Project
+from texbake.recipe.values import Project, Recipe
 
 
 def load(path: Path) -> Project:
@@ -39,6 +40,14 @@ def loads(text: str, path: Path) -> Project:
     from texbake.recipe.interpret import interpret
 
     return interpret(text, path)
+
+
+def fingerprint(recipe: Recipe) -> str:
+    """Return the SHA-256 of a recipe's file and, if it includes others, of theirs with it."""
+    data = [path.read_bytes() for path in (recipe.path, *recipe.included)]
+    if len(data) > 1:
+        data = [hashlib.sha256(one).digest() for one in data]
+    return hashlib.sha256(b"".join(data)).hexdigest()
 
 
 def json_schema() -> dict[str, Any]:

@@ -55,12 +55,31 @@ class Node:
         Line of its key; of the value itself in a list.
     swallowed : str
         For an empty value: the colour that stands behind it as a comment.
+    source : Path or None
+        The file that it stands in, if that is not the recipe's.
     """
 
     value: Any
     line: int
     key_line: int
     swallowed: str = ""
+    source: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """What a kind of file is called, and what it has at least."""
+
+    noun: str
+    least: str
+    begin: str
+
+
+RECIPE = Form(
+    "recipe",
+    "write at least garment, mesh, fabric and colour",
+    "begin with garment: NAME and mesh: FILE",
+)
 
 
 def plain(node: Node) -> Any:  # noqa: ANN401  # any YAML value
@@ -148,8 +167,10 @@ def _decode(data: bytes, path: Path) -> str:
         raise UserError(what, fix="save the file as UTF-8", path=path, line=line) from None
 
 
-def parse(text: str, path: Path) -> tuple[Node, list[UserError]]:
+def parse(text: str, path: Path, *, form: Form = RECIPE) -> tuple[Node, list[UserError]]:
     """Return the tree of a recipe, and the keys in it that stand twice or are no text.
+
+    ``form`` says what the file should have, for who left it out.
 
     Raises
     ------
@@ -164,7 +185,7 @@ def parse(text: str, path: Path) -> tuple[Node, list[UserError]]:
         _decode(text.encode(), path)
     try:
         events = YAML(typ="safe", pure=True).parse(text)
-        builder = _Builder(events, text.splitlines(), path)
+        builder = _Builder(events, text.splitlines(), path, form)
         return builder.document(), builder.problems
     except ReaderError as error:
         line = text.count("\n", 0, error.position) + 1
@@ -202,6 +223,7 @@ class _Builder:
     events: Iterator[Any]
     lines: list[str]
     path: Path
+    form: Form
     problems: list[UserError] = field(default_factory=list)
     anchors: dict[str, tuple[Node, int]] = field(default_factory=dict)
     nodes: int = 0
@@ -211,19 +233,18 @@ class _Builder:
         next(self.events)
         event = next(self.events)
         if type(event).__name__ != "DocumentStartEvent":
-            fix = "write at least garment, mesh, fabric and colour"
-            raise UserError("the recipe is empty", fix=fix, path=self.path, line=1)
+            what = f"the {self.form.noun} is empty"
+            raise UserError(what, fix=self.form.least, path=self.path, line=1)
         root = self.node(next(self.events), 0, None)
         next(self.events)
         if type(after := next(self.events)).__name__ == "DocumentStartEvent":
             self.fail("a second document begins", "keep one recipe a file: take the --- out", after)
         if root.value is None:
-            fix = "write at least garment, mesh, fabric and colour"
-            raise UserError("the recipe is empty", fix=fix, path=self.path, line=1)
+            what = f"the {self.form.noun} is empty"
+            raise UserError(what, fix=self.form.least, path=self.path, line=1)
         if not isinstance(root.value, dict):
-            what = f"a recipe is a mapping of keys, not {shown(plain(root))}"
-            fix = "begin with garment: NAME and mesh: FILE"
-            raise UserError(what, fix=fix, path=self.path, line=root.line)
+            what = f"a {self.form.noun} is a mapping of keys, not {shown(plain(root))}"
+            raise UserError(what, fix=self.form.begin, path=self.path, line=root.line)
         return root
 
     def fail(self, what: str, fix: str, event: Any) -> None:  # noqa: ANN401  # ruamel's

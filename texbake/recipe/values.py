@@ -316,6 +316,8 @@ class Recipe:
     ----------
     path : Path
         The recipe file, as it was named.
+    included : tuple of Path
+        The files whose fabrics it includes.
     mesh : Path
         Absolute.
     mesh_unit_mm : float or None
@@ -345,6 +347,7 @@ class Recipe:
     hems: tuple[HemRecipe, ...] = ()
     details: tuple[DetailRecipe, ...] = ()
     file_name: str = "{garment}_{colourway}_{map}"
+    included: tuple[Path, ...] = ()
     lines: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self) -> None:

@@ -9,6 +9,8 @@ from texbake.recipe.css_names import CSS_NAMES
 from texbake.recipe.kinds import Json, Kind
 from texbake.recipe.mistake import WrongValueError, advice, shown
 
+MOST_FILES = 50  # that a recipe includes
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ColourText(Kind):
@@ -208,6 +210,30 @@ class Names(Kind):
         if self.count is None:
             return "one panel, a list of panels, or all"
         return "two panels, as in [front, back]; all stands for any panel"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Includes(Kind):
+    """Files with fabrics: one or several, each a path or the name of a shipped fabric."""
+
+    def parse(self, value: object) -> tuple[str, ...]:
+        """Return them as a tuple."""
+        kind = Text(what="a file with fabrics, or the name of a shipped fabric")
+        if isinstance(value, str):
+            return (kind.parse(value),)
+        if not isinstance(value, list) or not 1 <= len(value) <= MOST_FILES:
+            raise WrongValueError(f"found {shown(value)}", fix=f"write {self.words}")
+        return tuple(kind.checked(text, (k,)) for k, text in enumerate(value))
+
+    def json(self) -> Json:
+        """Return a text, or a list of them."""
+        listed: Json = {"type": "array", "items": {"type": "string"}, "minItems": 1}
+        return {"anyOf": [{"type": "string"}, {**listed, "maxItems": MOST_FILES}]}
+
+    @property
+    def words(self) -> str:
+        """The form."""
+        return f"one file or name, or a list of 1 to {MOST_FILES}, as in [denim, awning.yaml]"
 
 
 _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])", re.IGNORECASE)
