@@ -46,10 +46,36 @@ def test_a_recipe_shows_its_own_panels(tmp_path: Path) -> None:
 def test_json_holds_the_same_figures(tmp_path: Path) -> None:
     recipe = tube_recipe(tmp_path, SHORTEST + NAMED)
     run = texbake("panels", recipe, "--picture", tmp_path / "a.png", "--json")
-    chest, back = json.loads(run.out)
+    chest, back = json.loads(run.out)["panels"]
     assert (chest["name"], back["name"]) == ("chest", "back")
     assert chest["length_mm"] == pytest.approx(100.0)
     assert chest["seams"] == [{"name": "back", "length_mm": pytest.approx(200.0)}]
+
+
+def test_a_layout_with_faults_is_advised_on(tmp_path: Path) -> None:
+    """Front over back by a texel, and both twice as wide as long: told once each, with a cure."""
+
+    def poor(panel: int, s: F64, t: F64) -> tuple[F64, F64]:
+        return 0.1 + 0.396 * panel + 0.4 * s, 0.1 + 0.15 * t
+
+    recipe = tube_recipe(tmp_path, SHORTEST + "size: 256\n", poor)
+    run = texbake("panels", recipe, "--picture", tmp_path / "a.png")
+    told = [row for row in run.out.splitlines() if row.startswith("advice: ")]
+    assert len(told) == 4
+    whole = "advice: islands 0 (front), 1 (back) are over one another: 38 texels are shared"
+    assert told[0].startswith(whole)
+    # 125.3 mm on 0.4 of the sheet's width, 100 mm on 0.15 of its height: 2.13 to 1.
+    panels = "panels 'back' (2.13), 'front' (2.13)"
+    words = "advice: texels are longer than wide, in the mean by a factor over 1.3: "
+    assert told[2].startswith(words + panels)
+    read = json.loads(texbake("panels", recipe, "--picture", tmp_path / "a.png", "--json").out)
+    assert [one["rule"] for one in read["advice"]] == [
+        "overlaps",
+        "unused",
+        "uv_stretch_mean",
+        "uv_stretch",
+    ]
+    assert read["sheet"]["shared"] == [{"islands": [0, 1], "texels": 38}]
 
 
 def test_the_size_decides_how_many_texels_there_are(tmp_path: Path) -> None:
@@ -57,7 +83,8 @@ def test_the_size_decides_how_many_texels_there_are(tmp_path: Path) -> None:
     densities = []
     for path, size in ((recipe, 512), (tmp_path / "tube.obj", 1024)):
         words = ("--picture", tmp_path / "a.png", "--json", "--size", size)
-        densities.append(json.loads(texbake("panels", path, *words).out)[0]["texels_per_cm"])
+        told = json.loads(texbake("panels", path, *words).out)
+        densities.append(told["panels"][0]["texels_per_cm"])
     assert densities == pytest.approx([densities[0], 2 * densities[0]])
 
 

@@ -11,6 +11,7 @@ from PIL import Image
 
 from tests.garments_by_hand import box, garment
 from tests.garments_by_hand import sheet as cut
+from texbake.advice import judge, measure
 from texbake.arrays import F64, U8
 from texbake.chart import PanelRow, as_json, look, panel_rows, picture, sheet, table, write_picture
 from texbake.errors import MachineError, UserError
@@ -122,11 +123,25 @@ def test_the_table_tells_number_size_seams_and_hem() -> None:
 
 
 def test_json_has_every_field_and_goes_through_a_file() -> None:
-    rows = rows_of(two_squares())
-    read = json.loads(json.dumps(as_json(rows)))
+    made = two_squares()
+    figures = measure(made, lay_out(made, SIZE, gutter_px=0), gutter_px=16)
+    whole = json.loads(json.dumps(as_json(rows_of(made), figures, judge(figures))))
+    read = whole["panels"]
     assert [entry["name"] for entry in read] == ["west", "east"]
     assert read[0]["seams"] == [{"name": "east", "length_mm": pytest.approx(300.0)}]
     assert set(read[0]) == set(PanelRow.__dataclass_fields__)
+    assert whole["sheet"]["unused"] == pytest.approx(1 - 2 * 0.2 * 0.3, abs=0.01)
+    assert whole["sheet"]["gaps"][0]["islands"] == [0, 1]
+    assert [one["rule"] for one in whole["advice"]] == ["unused"]
+
+
+def test_the_table_ends_with_what_is_so_of_the_sheet() -> None:
+    made = two_squares()
+    figures = measure(made, lay_out(made, SIZE, gutter_px=0), gutter_px=16)
+    text = " ".join(table(rows_of(made), figures).split())
+    assert "UV stretch 1.00 / 1.00" in text
+    # 0.3 of 256 texels: 3 * 2**4 = 48 fit in, 96 do not.
+    assert "nearest islands 0 and 1, 76.8 texels apart: mip levels to 4 clean" in text
 
 
 def drawn(made: Garment, size_px: int = 800) -> U8:

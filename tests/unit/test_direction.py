@@ -21,6 +21,7 @@ ORDER = [
     "deliver",
     "view",
     "convert",
+    "advice",
     "chart",
     "sheet",
     "keep",

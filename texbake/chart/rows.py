@@ -2,18 +2,14 @@
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
+from texbake.advice import Mirrored, PanelFigures, face_areas, flipped, panel_figures, uv_stretch
 from texbake.arrays import F64
 from texbake.chart.uvmap import UvMap, up_in_uv, uv_map
-from texbake.garment.values import Garment, Panel
+from texbake.garment.values import Garment
 from texbake.layout.values import Layout
-
-# Cloth left out at either end of a spread, as a share of the area: slivers do not count.
-ENDS = 0.01
-Mirrored = Literal["no", "yes", "partly"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +39,9 @@ class PanelRow:
         Of the pattern, across the grain and along it.
     stretch_rms, stretch_max : float
         Edge-length error of the pattern against space, as a share.
+    uv_stretch_mean, uv_stretch, uv_stretch_max : float
+        Longest by shortest step of a texel on the cloth: mean over the area, of all but the worst
+        1 % of it, and of the worst triangle.
     texels_per_cm : float
         Mean over the panel's area; ``low`` and ``high`` leave out 1 % of it at either end. 0 for
         a panel that has no texels.
@@ -68,6 +67,9 @@ class PanelRow:
     length_mm: float
     stretch_rms: float
     stretch_max: float
+    uv_stretch_mean: float
+    uv_stretch: float
+    uv_stretch_max: float
     texels_per_cm: float
     texels_per_cm_low: float
     texels_per_cm_high: float
@@ -93,22 +95,17 @@ def panel_rows(garment: Garment, layout: Layout) -> tuple[PanelRow, ...]:
     -------
     tuple of PanelRow
     """
-    area = face_areas(garment)
+    area, ratio = face_areas(garment), uv_stretch(layout)
     to_uv = uv_map(garment)
-    return tuple(_row(garment, layout, to_uv, area, index) for index in range(len(garment.panels)))
+    figures = [panel_figures(layout, panel, area, ratio) for panel in garment.panels]
+    return tuple(_row(garment, to_uv, area, index, one) for index, one in enumerate(figures))
 
 
-def face_areas(garment: Garment) -> F64:
-    """Areas of the faces in space (F,), mm2."""
-    a, b, c = (garment.mesh.points_mm[garment.mesh.faces[:, k]] for k in range(3))
-    return np.asarray(0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1))
-
-
-def _row(garment: Garment, layout: Layout, to_uv: UvMap, area: F64, index: int) -> PanelRow:
+def _row(garment: Garment, to_uv: UvMap, area: F64, index: int, figures: PanelFigures) -> PanelRow:
     panel = garment.panels[index]
     mine = area[panel.faces]
     size = np.ptp(garment.pattern_mm[panel.faces].reshape(-1, 2), axis=0)
-    mean, low, high = _density(layout, panel, mine)
+    dense = figures.texels_per_cm
     up = up_in_uv(to_uv.by_y[panel.faces], mine)
     seams, hem_mm = _sewn(garment, index)
     mesh = garment.mesh
@@ -122,9 +119,12 @@ def _row(garment: Garment, layout: Layout, to_uv: UvMap, area: F64, index: int) 
         length_mm=float(size[1]),
         stretch_rms=panel.stretch_rms,
         stretch_max=panel.stretch_max,
-        texels_per_cm=mean,
-        texels_per_cm_low=low,
-        texels_per_cm_high=high,
+        uv_stretch_mean=figures.uv_stretch_mean,
+        uv_stretch=figures.uv_stretch,
+        uv_stretch_max=figures.uv_stretch_max,
+        texels_per_cm=dense.mean,
+        texels_per_cm_low=dense.low,
+        texels_per_cm_high=dense.high,
         mirrored=_mirrored(to_uv.handed[panel.faces], mine),
         grain_deg=math.degrees(math.atan2(-up[0], up[1])) + 0.0,
         seams=seams,
@@ -135,28 +135,9 @@ def _row(garment: Garment, layout: Layout, to_uv: UvMap, area: F64, index: int) 
     )
 
 
-def _density(layout: Layout, panel: Panel, area: F64) -> tuple[float, float, float]:
-    """Texels per cm of a panel: mean, lowest and highest."""
-    texel_mm = layout.texel_mm[panel.faces].astype(np.float64)
-    has = (texel_mm > 0) & (area > 0)
-    if not has.any():
-        return 0.0, 0.0, 0.0
-    per_cm, weight = 10.0 / texel_mm[has], area[has]
-    order = np.argsort(per_cm, kind="stable")
-    upto = np.cumsum(weight[order]) / weight.sum()
-    low = order[np.searchsorted(upto, ENDS)]
-    high = order[min(int(np.searchsorted(upto, 1.0 - ENDS)), len(order) - 1)]
-    mean = float((per_cm * weight).sum() / weight.sum())
-    return mean, float(per_cm[low]), float(per_cm[high])
-
-
 def _mirrored(handed: F64, area: F64) -> Mirrored:
-    """Judge by area; 1 % may lie the other way round."""
-    turned = float(area[handed < 0].sum())
-    ahead = float(area[handed > 0].sum())
-    if turned <= ENDS * (turned + ahead):
-        return "no"
-    return "yes" if ahead <= ENDS * (turned + ahead) else "partly"
+    """Judge by area."""
+    return flipped(float(area[handed < 0].sum()), float(area[handed > 0].sum()))
 
 
 def _sewn(garment: Garment, index: int) -> tuple[tuple[Sewn, ...], float]:

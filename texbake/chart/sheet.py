@@ -10,8 +10,8 @@ from typing import Literal
 
 import numpy as np
 
+from texbake.advice import face_areas
 from texbake.arrays import F64, I32, I64, Bool
-from texbake.chart.rows import face_areas
 from texbake.chart.uvmap import corners_of, side_uv, up_in_uv, uv_map
 from texbake.garment.values import Chain, Garment
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from texbake.advice import Figures, Finding, as_plain, clean_level
 from texbake.chart.rows import PanelRow
 
 WIDTH = 100
@@ -17,16 +18,19 @@ _KEY = (
     "no: number of the island, as a recipe's `island: 0` has it. texels/cm: mean over the cloth, "
     "and the range without the 1 % at either end. stretch: how far the flat pattern differs from "
     "the cloth in space. grain: lengthwise direction of the cloth in the UV picture, from up, "
-    "counter-clockwise. mirrored: UV shows the cloth from its inside."
+    "counter-clockwise. mirrored: UV shows the cloth from its inside. UV stretch: longest by "
+    "shortest step of a texel on the cloth, mean and worst."
 )
 
 
-def table(rows: Sequence[PanelRow]) -> str:
+def table(rows: Sequence[PanelRow], figures: Figures | None = None) -> str:
     """Write panels as plain text, at most 100 columns wide.
 
     Parameters
     ----------
     rows : sequence of PanelRow
+    figures : Figures, optional
+        Of the sheet, told below the panels.
 
     Returns
     -------
@@ -47,13 +51,30 @@ def table(rows: Sequence[PanelRow]) -> str:
             subsequent_indent=_INDENT,
             break_on_hyphens=False,
         )
-    lines += ["", *textwrap.wrap(_total(rows, shared), WIDTH), *textwrap.wrap(_KEY, WIDTH)]
+    sheet = () if figures is None else textwrap.wrap(_sheet(figures), WIDTH)
+    lines += ["", *textwrap.wrap(_total(rows, shared), WIDTH), *sheet, *textwrap.wrap(_KEY, WIDTH)]
     return "\n".join(lines)
 
 
-def as_json(rows: Sequence[PanelRow]) -> list[dict[str, Any]]:
-    """Return panels as plain values for JSON: field names as in ``PanelRow``, all digits kept."""
-    return [asdict(row) for row in rows]
+def as_json(
+    rows: Sequence[PanelRow], figures: Figures, found: Sequence[Finding] = ()
+) -> dict[str, Any]:
+    """Return panels, sheet and advice as plain values for JSON, all digits kept.
+
+    Parameters
+    ----------
+    rows : sequence of PanelRow
+    figures : Figures
+    found : sequence of Finding
+        From `texbake.advice.judge`.
+    """
+    sheet = asdict(figures)
+    del sheet["panels"]
+    return {
+        "panels": [asdict(row) for row in rows],
+        "sheet": sheet,
+        "advice": [as_plain(one) for one in found],
+    }
 
 
 def _cells(row: PanelRow) -> tuple[str, ...]:
@@ -84,6 +105,8 @@ def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
 def _sewing(row: PanelRow, *, names: bool) -> str:
     """What does not fit the table: islands, seams, hem, names."""
     parts = [f"{row.faces} triangles"]
+    if row.uv_stretch_mean > 0:
+        parts.append(f"UV stretch {row.uv_stretch_mean:.2f} / {row.uv_stretch_max:.2f}")
     if len(row.islands) > 1:
         parts.append(f"islands {', '.join(map(str, row.islands))}")
     if row.seams:
@@ -114,6 +137,26 @@ def _total(rows: Sequence[PanelRow], shared: list[str]) -> str:
     cloth = f"{area / 1e4:.2f} m2" if area >= 1e3 else f"{_three(area)} cm2"
     total = f"{len(rows)} panel{'' if len(rows) == 1 else 's'}, {cloth} of cloth"
     return f"{total}; all: {'; '.join(shared)}" if shared else total
+
+
+def _sheet(figures: Figures) -> str:
+    """Say what is so of the whole sheet."""
+    parts = [f"{100 * figures.unused:.3g} % of the sheet unused"]
+    if figures.gaps:
+        gap, level = figures.gaps[0], clean_level(figures.gaps[0].texels)
+        first, second = gap.islands
+        clean = f"mip levels to {level} clean" if level >= 0 else "no mip level clean"
+        parts.append(
+            f"nearest islands {first} and {second}, {gap.texels:.3g} texels apart: {clean}"
+        )
+    if figures.density_spread > 1.0:
+        parts.append(
+            f"densest panel {figures.densest}, {figures.density_spread:.2f} times the coarsest, "
+            f"{figures.coarsest}"
+        )
+    if figures.shared:
+        parts.append(f"{sum(one.texels for one in figures.shared)} texels shared")
+    return f"at {figures.size_px} px: {'; '.join(parts)}"
 
 
 def _three(number: float) -> str:

@@ -36,7 +36,7 @@ def panels(
 
     Example: texbake panels recipes/meshes/ferry-vest.obj --picture panels.png
     """
-    from texbake import chart
+    from texbake import advice, chart
     from texbake.bake import read_garment
     from texbake.batch import checked_size, chosen
     from texbake.layout import lay_out
@@ -55,10 +55,14 @@ def panels(
     layout = lay_out(garment, recipe.size_px, gutter_px=0)
     rows = chart.panel_rows(garment, layout)
     chart.write_picture(where, chart.picture(garment, layout))
+    figures = advice.measure(garment, layout, gutter_px=recipe.gutter_px)
+    found = advice.judge(figures, mesh=recipe.mesh, recipe=recipe.path)
     if as_json:
-        typer.echo(json.dumps(chart.as_json(rows), indent=2))
+        typer.echo(json.dumps(chart.as_json(rows, figures, found), indent=2))
         return
-    typer.echo(chart.table(rows))
+    typer.echo(chart.table(rows, figures))
+    for one in found:
+        typer.echo(f"advice: {one.what}; {one.fix}")
     for sentence in garment.notes:
         typer.echo(f"note: {sentence}", err=True)
     typer.echo(f"picture: {where}")
