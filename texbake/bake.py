@@ -14,16 +14,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from texbake import cloth, compose, keep, maps
+from texbake import cloth, compose, crease, keep, maps
 from texbake.arrays import F32, I32, I64, bands
 from texbake.errors import UserError, UserErrors
 from texbake.garment.panels import panels_named
 from texbake.garment.read import missing_cure, read_mesh
 from texbake.garment.values import Garment
-from texbake.layout import Layout, Reach, Texels, face_starts, near, texels
+from texbake.layout import Layout, Reach, Texels, texels
 from texbake.recipe import Fabric, Recipe, check_panels
-from texbake.sewing.build import footprint, sew, trim
-from texbake.sewing.details import DetailSpec, details, sew_detail
+from texbake.sewing.band import depth_and_height_mm, sew_band
+from texbake.sewing.details import DetailSpec, details
 from texbake.sewing.match import specs
 from texbake.sewing.reach import reach_facts, rows_touched
 from texbake.sewing.spec import ClothFacts, SewnSpec
@@ -69,6 +69,8 @@ class Prepared:
         In the order of sewing.
     details : tuple of DetailSpec
         Bar tacks and buttonholes, sewn last.
+    creases : crease.Field or None
+        Bends cloth and sewing alike.
     reaches : tuple of Reach
         The faces and edges that each of ``specs`` touches.
     rows : (chains, 2) int64
@@ -86,6 +88,7 @@ class Prepared:
     reaches: tuple[Reach, ...]
     rows: I64
     details: tuple[DetailSpec, ...] = ()
+    creases: crease.Field | None = None
     store: Store = NOTHING
 
 
@@ -147,6 +150,7 @@ def prepare(recipe: Recipe, *, report: Report = silent, store: Store = NOTHING) 
         reaches=close,
         rows=rows_touched(built, close, recipe.size_px),
         details=details_of(recipe, built, store),
+        creases=crease.prepare(built, laid, recipe),
         store=store,
     )
 
@@ -344,14 +348,10 @@ def render(
 def height_range_mm(prepared: Prepared) -> tuple[float, float]:
     """Bounds of height known before any texel: cloth and everything that may be sewn on it."""
     top = max((wear.weaver.top_mm for wear in prepared.wears), default=0.0)
-    low = high = 0.0
-    for spec in prepared.specs:
-        for side in spec.across:
-            low = max(low, side.groove_mm + side.roll_mm + side.trough_mm + spec.pucker_mm)
-            high = max(high, side.lift_mm + side.cord_mm + spec.diameter_mm + spec.pucker_mm)
-    for detail in prepared.details:
-        low, high = max(low, detail.diameter_mm), max(high, detail.diameter_mm)
-    return -2.0 * low, top + 2.0 * high + 1e-3  # two chains may meet at a corner
+    low, high = depth_and_height_mm(prepared.specs, prepared.details)
+    low, top = -2.0 * low, top + 2.0 * high + 1e-3  # two chains may meet at a corner
+    bent = prepared.creases
+    return (low + bent.low_mm, top + bent.high_mm) if bent else (low, top)
 
 
 def _bake_band(
@@ -392,19 +392,9 @@ def _by_wear(prepared: Prepared, band: Texels) -> Iterator[tuple[int, Texels]]:
 
 
 def _sewn(prepared: Prepared, band: Texels, rows: slice) -> Iterator[Sewn]:
-    """What each chain sews on the texels of a band of rows."""
-    starts = face_starts(band.face)
-    touched = (prepared.rows[:, 0] < rows.stop) & (prepared.rows[:, 1] >= rows.start)
-    for k in np.flatnonzero(touched):
-        close = near(band, prepared.reaches[k], starts=starts)
-        if close.at.size:
-            boxes = np.take(prepared.layout.footprint_mm, band.face[close.at], 0)
-            away, along = footprint(close, boxes)
-            strip = trim(close, prepared.specs[k], away)
-            if strip is not None:
-                yield strip
-            yield sew(close, prepared.specs[k], away, along)
-    for detail in prepared.details:
-        sewn = sew_detail(band, prepared.layout.footprint_mm, detail)
-        if sewn is not None:
-            yield sewn
+    """What is sewn on the texels of a band of rows, and what bends them."""
+    chains = prepared.specs, prepared.reaches, prepared.rows
+    yield from sew_band(band, rows, prepared.layout, *chains, prepared.details)
+    bent = prepared.creases and crease.crease(band, prepared.creases)
+    if bent:
+        yield bent

@@ -7,7 +7,15 @@ from typing import Any
 
 import pytest
 
-from texbake.recipe import json_schema, keys, loads, models, reference_markdown, sewing_keys
+from texbake.recipe import (
+    crease_keys,
+    json_schema,
+    keys,
+    loads,
+    models,
+    reference_markdown,
+    sewing_keys,
+)
 from texbake.recipe.__main__ import REFERENCE, SCHEMA, write
 from texbake.recipe.document import _SECTIONS
 from texbake.recipe.tree import parse, plain
@@ -188,7 +196,8 @@ def test_every_model_and_every_key_is_in_the_reference() -> None:
     bases = {keys.Keys, models.Cloth, models.Looped, sewing_keys.Stitching}
     found = {
         m
-        for m in (*vars(models).values(), *vars(sewing_keys).values())
+        for module in (models, sewing_keys, crease_keys)
+        for m in vars(module).values()
         if isinstance(m, type) and issubclass(m, keys.Keys)
     }
     assert found - bases == shown

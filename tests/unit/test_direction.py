@@ -16,6 +16,7 @@ ORDER = [
     "layout",
     "cloth",
     "sewing",
+    "crease",
     "compose",
     "maps",
     "deliver",

@@ -11,6 +11,8 @@ import numpy as np
 
 from texbake.recipe import models
 from texbake.recipe.axes import default_unit_mm, to_y_up
+from texbake.recipe.crease_keys import CreasePlaceKeys
+from texbake.recipe.crease_values import CreasePlace, CreaseRecipe
 from texbake.recipe.messages import dotted
 from texbake.recipe.orders import order_of
 from texbake.recipe.sewing_keys import DetailKeys, HemKeys, SeamKeys, Stitching, ThreadKeys
@@ -67,6 +69,7 @@ def build(
             _detail(detail, keys, _line(tree, "details", k))
             for k, detail in enumerate(keys.details)
         ),
+        creases=_creases(keys, tree),
         lines=MappingProxyType({dotted(at): _home(node, tree) for at, node in walk(tree) if at}),
     )
 
@@ -246,6 +249,37 @@ def _detail(keys: DetailKeys, recipe: models.RecipeKeys, line: int | None) -> De
         width_mm=keys.width,
         thread=_thread(keys.thread),
         scale=keys.scale,
+        line=line,
+    )
+
+
+def _creases(recipe: models.RecipeKeys, tree: Node) -> CreaseRecipe | None:
+    """Return the creases; places left out are all seams and all open edges."""
+    keys = recipe.creases
+    if keys is None:
+        return None
+    if keys.places is None:
+        everywhere = CreasePlace(between=("all", "all")), CreasePlace(on=("all",))
+        return CreaseRecipe(strength=keys.strength, places=everywhere)
+    lines = [_line(tree, "creases", "places", k) for k in range(len(keys.places))]
+    places = tuple(_crease(*each, recipe) for each in zip(keys.places, lines, strict=True))
+    return CreaseRecipe(strength=keys.strength, places=places)
+
+
+def _crease(keys: CreasePlaceKeys, line: int | None, recipe: models.RecipeKeys) -> CreasePlace:
+    way = keys.direction
+    return CreasePlace(
+        kind=keys.kind,
+        between=keys.between,
+        on=keys.on,
+        at=None if keys.at is None else _in_space(keys.at, recipe),
+        direction=None if way is None else _in_space(way, recipe),
+        panel=keys.panel,
+        radius_mm=keys.radius,
+        strength=keys.strength,
+        width_mm=keys.width,
+        length_mm=keys.length,
+        spacing_mm=keys.spacing,
         line=line,
     )
 

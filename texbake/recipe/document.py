@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from texbake.recipe import keys, models, panel_keys, sewing_keys, structures, units
+from texbake.recipe import crease_keys, keys, models, panel_keys, sewing_keys, structures, units
 from texbake.recipe.kinds import Kind
 from texbake.recipe.messages import written
 from texbake.recipe.shape import has_origin, inner_models
@@ -56,6 +56,8 @@ _SECTIONS: tuple[tuple[str, str, type[keys.Keys]], ...] = (
     ("A seam", "an entry of seams", sewing_keys.SeamKeys),
     ("A hem", "an entry of hems", sewing_keys.HemKeys),
     ("A detail", "an entry of details", sewing_keys.DetailKeys),
+    ("Creases", "creases", crease_keys.CreaseKeys),
+    ("A place of creases", "an entry of creases.places", crease_keys.CreasePlaceKeys),
     ("Thread", "thread of seams, hems and details", sewing_keys.ThreadKeys),
 )
 

@@ -12,6 +12,7 @@ from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 from pydantic.functional_validators import WrapValidator
 
 from texbake.recipe import kinds, knits, orders, units, weaves, words
+from texbake.recipe.crease_keys import CreaseKeys
 from texbake.recipe.keys import (
     ALL,
     BOTH,
@@ -376,6 +377,9 @@ class RecipeKeys(Keys):
     ] = Field(default=None, description="Hems; left out: all, 12 mm, stitched. Or none.")
     details: list[DetailKeys] = Field(
         default_factory=list, description="Bar tacks and buttonholes, each at its place."
+    )
+    creases: CreaseKeys | None = Field(
+        default=None, description="Creases and drape wrinkles; left out: none."
     )
     colourways: dict[Annotated[str, words.FileWord()], Overrides] = Field(
         default_factory=dict,

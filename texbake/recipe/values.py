@@ -10,6 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
 
+from texbake.recipe.crease_values import CreaseRecipe
 from texbake.recipe.knit_values import Cable, Chart, Interlock, Jersey, Knit, Rib, Terry
 from texbake.recipe.pile_values import (
     Coated,
@@ -346,6 +347,7 @@ class Recipe:
     seams: tuple[SeamRecipe, ...] = ()
     hems: tuple[HemRecipe, ...] = ()
     details: tuple[DetailRecipe, ...] = ()
+    creases: CreaseRecipe | None = None
     file_name: str = "{garment}_{colourway}_{map}"
     included: tuple[Path, ...] = ()
     lines: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))

@@ -1,0 +1,71 @@
+"""Sew all that touches a band of rows of texels."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from texbake.arrays import I64
+from texbake.layout import Layout, Reach, Texels, face_starts, near
+from texbake.sewing.build import footprint, sew, trim
+from texbake.sewing.details import DetailSpec, sew_detail
+from texbake.sewing.spec import SewnSpec
+from texbake.sewing.values import Sewn
+
+
+def sew_band(
+    band: Texels,
+    rows: slice,
+    layout: Layout,
+    specs: Sequence[SewnSpec],
+    reaches: Sequence[Reach],
+    touched: I64,
+    details: Sequence[DetailSpec],
+) -> Iterator[Sewn]:
+    """Sew every chain, then every detail.
+
+    Parameters
+    ----------
+    band : Texels
+        Of ``rows``.
+    rows : slice
+    layout : Layout
+    specs, reaches : sequence of SewnSpec, sequence of Reach
+        Of each chain.
+    touched : (chains, 2) int64
+        First and last row that each can touch.
+    details : sequence of DetailSpec
+
+    Yields
+    ------
+    Sewn
+        What lies on the cloth, then on what came before.
+    """
+    starts = face_starts(band.face)
+    here = (touched[:, 0] < rows.stop) & (touched[:, 1] >= rows.start)
+    for k in np.flatnonzero(here).tolist():
+        close = near(band, reaches[k], starts=starts)
+        if close.at.size:
+            boxes = np.take(layout.footprint_mm, band.face[close.at], 0)
+            away, along = footprint(close, boxes)
+            strip = trim(close, specs[k], away)
+            if strip is not None:
+                yield strip
+            yield sew(close, specs[k], away, along)
+    for detail in details:
+        sewn = sew_detail(band, layout.footprint_mm, detail)
+        if sewn is not None:
+            yield sewn
+
+
+def depth_and_height_mm(
+    specs: Sequence[SewnSpec], details: Sequence[DetailSpec]
+) -> tuple[float, float]:
+    """How deep and how high one chain or detail may reach, at most."""
+    low = high = 0.0
+    for spec in specs:
+        for side in spec.across:
+            low = max(low, side.groove_mm + side.roll_mm + side.trough_mm + spec.pucker_mm)
+            high = max(high, side.lift_mm + side.cord_mm + spec.diameter_mm + spec.pucker_mm)
+    for detail in details:
+        low, high = max(low, detail.diameter_mm), max(high, detail.diameter_mm)
+    return low, high
