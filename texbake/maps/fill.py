@@ -92,12 +92,36 @@ def _block_sums(image: U8 | U16, bare: Bool) -> NDArray[np.uint32]:
 
 
 def _nearest(count: NDArray[np.uint32]) -> I64:
-    """Find for every block the flat index of the nearest block that is not all bare."""
-    from scipy.ndimage import distance_transform_edt  # heavy: only where it is used
+    """Find for every block the flat index of the nearest block that is not all bare.
 
-    row, column = distance_transform_edt(count == 0, return_distances=False, return_indices=True)
-    flat: I64 = np.asarray(row, np.int64) * count.shape[1] + column
+    Exact along columns; across them jumps of halving length (G. Rong and T.-S. Tan, "Jump flooding
+    in GPU", I3D 2006) miss the nearest in about one block of a thousand, by a little. scipy's exact
+    transform takes 0.2 s to load, more than all maps at 2048 take to fill.
+    """
+    height, width = count.shape
+    row = np.arange(height, dtype=np.int32)[:, None]
+    column = np.arange(width, dtype=np.int32)
+    far = np.int32(-4 * (height + width))
+    above = np.maximum.accumulate(np.where(count > 0, row, far), 0)
+    below = -np.maximum.accumulate(np.where(count > 0, -row, far)[::-1], 0)[::-1]
+    source = np.where(row - above <= below - row, above, below)
+    best, at = (source - row) ** 2, np.broadcast_to(column, count.shape).copy()
+    for step in _jumps(width):
+        for here, there in ((slice(step, None), slice(-step)), (slice(-step), slice(step, None))):
+            other = at[:, there]
+            away = (other - column[here]) ** 2
+            away += (np.take_along_axis(source, other, 1) - row) ** 2
+            nearer = away < best[:, here]
+            np.copyto(best[:, here], away, where=nearer)
+            np.copyto(at[:, here], other, where=nearer)
+    flat: I64 = np.take_along_axis(source, at, 1).astype(np.int64) * width + at
     return flat
+
+
+def _jumps(width: int) -> list[int]:
+    """Lengths of jumps: 1, then halving, and the last two once more."""
+    halving = [1 << k for k in range((width - 1).bit_length() - 1, -1, -1)]
+    return [step for step in (1, *halving, 2, 1) if step < width]
 
 
 def _fill_bare(image: U8 | U16, bare: Bool, blocks: _Blocks, *, unit: bool) -> None:
