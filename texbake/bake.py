@@ -17,8 +17,9 @@ import numpy as np
 from texbake import cloth, compose, crease, keep, maps
 from texbake.arrays import F32, I32, I64, bands
 from texbake.errors import UserError, UserErrors
-from texbake.garment.panels import panels_named
-from texbake.garment.read import missing_cure, read_mesh
+from texbake.garment.content import demand_mesh
+from texbake.garment.panels import fabrics_worn
+from texbake.garment.read import read_mesh
 from texbake.garment.values import Garment
 from texbake.layout import Layout, Reach, Texels, texels
 from texbake.recipe import Fabric, Recipe, check_panels
@@ -100,13 +101,7 @@ def read_garment(recipe: Recipe, store: Store = NOTHING) -> Garment:
     UserError
         For a mesh that cannot be baked and for panels that match nothing, all at once.
     """
-    if not recipe.mesh.exists() and "mesh" in recipe.lines:
-        raise UserError(
-            f"mesh: there is no file {recipe.mesh}",
-            fix=missing_cure(recipe.mesh),
-            path=recipe.path,
-            line=recipe.lines["mesh"],
-        )
+    demand_mesh(recipe)
     mesh = read_mesh(
         recipe.mesh,
         unit_mm=recipe.mesh_unit_mm,
@@ -228,11 +223,7 @@ def _sewing(
 
 def fabric_names(recipe: Recipe, built: Garment) -> list[str]:
     """Name of each panel's fabric, in the order of the garment's panels."""
-    names = [recipe.fabric] * len(built.panels)
-    for name, entry in recipe.panels.items():
-        for panel in panels_named(built.panels, name):
-            names[panel] = entry.fabric or recipe.fabric
-    return names
+    return fabrics_worn(recipe, built.panels)
 
 
 def _refuse_mixed_overlaps(

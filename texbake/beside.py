@@ -7,16 +7,19 @@ are swapped in with it and stand in its record.
 from collections.abc import Callable, Collection, Mapping
 
 from texbake.arrays import U8
-from texbake.bake import Prepared, fabric_names, mean_colour
+from texbake.bake import fabric_names, mean_colour
 from texbake.deliver import Record, Writer, sheen_of, write_glb, write_png
 from texbake.deliver.png import Sink
+from texbake.garment.values import Garment
 from texbake.maps import MapArrays
+from texbake.recipe import Recipe
 
 KINDS = ("view", "sheet", "glb")
 
 
 def writers(
-    ready: Prepared,
+    recipe: Recipe,
+    garment: Garment,
     maps: MapArrays,
     record: Record,
     *,
@@ -27,8 +30,9 @@ def writers(
 
     Parameters
     ----------
-    ready : Prepared
+    recipe : Recipe
         The colourway's own.
+    garment : Garment
     maps : MapArrays
         As delivered, background filled.
     record : Record
@@ -42,41 +46,45 @@ def writers(
         return {}
     found: dict[str, Writer] = {}
     if "glb" in kinds:
-        found["glb"] = _glb(ready, maps, record)
+        found["glb"] = _glb(recipe, garment, maps, record)
     if "view" in kinds or "sheet" in kinds:
         from texbake.view import show_picture
 
-        picture = show_picture(ready.garment, maps, threads=threads)
+        picture = show_picture(garment, maps, threads=threads)
         if "view" in kinds:
             found["view"] = lambda out: write_png(out, picture, srgb=True)
         if "sheet" in kinds:
-            found["sheet"] = _sheet(ready, maps, record, picture)
+            found["sheet"] = _sheet(recipe, garment, maps, record, picture)
     return found
 
 
-def _glb(ready: Prepared, maps: MapArrays, record: Record) -> Callable[[Sink], None]:
+def _glb(
+    recipe: Recipe, garment: Garment, maps: MapArrays, record: Record
+) -> Callable[[Sink], None]:
     """Return the writer of the GLB: knits and felts have sheen."""
-    fabrics = [ready.recipe.fabrics[name] for name in fabric_names(ready.recipe, ready.garment)]
+    fabrics = [recipe.fabrics[name] for name in fabric_names(recipe, garment)]
     sheen = [sheen_of(fabric, mean_colour(fabric)) for fabric in fabrics]
 
     def write(out: Sink) -> None:
         name = f"{record.garment}_{record.colourway}"
-        write_glb(out, ready.garment, maps, name=name, version=record.texbake, sheen=sheen)
+        write_glb(out, garment, maps, name=name, version=record.texbake, sheen=sheen)
 
     return write
 
 
-def _sheet(ready: Prepared, maps: MapArrays, record: Record, picture: U8) -> Callable[[Sink], None]:
+def _sheet(
+    recipe: Recipe, garment: Garment, maps: MapArrays, record: Record, picture: U8
+) -> Callable[[Sink], None]:
     """Return the writer of the sheet."""
 
     def write(out: Sink) -> None:
         from texbake.sheet import sheet_picture
 
         page = sheet_picture(
-            ready.garment,
+            garment,
             maps,
-            recipe=ready.recipe,
-            worn=fabric_names(ready.recipe, ready.garment),
+            recipe=recipe,
+            worn=fabric_names(recipe, garment),
             record=record,
             views=picture,
         )

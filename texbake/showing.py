@@ -1,6 +1,5 @@
 """Shows a garment in its cloth, from the set that was baked, or from a quick small bake."""
 
-import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -8,9 +7,10 @@ from pathlib import Path
 from texbake.arrays import U8
 from texbake.bake import NOTHING, Report, prepare, read_garment, render, silent
 from texbake.batch import chosen
+from texbake.batch.parts import still_of
 from texbake.deliver import read_record, set_folder
 from texbake.maps import MapArrays
-from texbake.recipe import Recipe, fingerprint, load
+from texbake.recipe import Recipe, load
 from texbake.store import Store
 from texbake.view import SIZE_PX, VIEWS, check_views, read_set, show_picture
 
@@ -96,7 +96,4 @@ def _baked(out: Path, name: str, recipe: Recipe) -> MapArrays | None:
     record = read_record(folder) if folder.is_dir() else None
     if record is None or not recipe.mesh.is_file():
         return None
-    mesh = hashlib.sha256(recipe.mesh.read_bytes()).hexdigest()
-    if (record.recipe.sha256, record.mesh.sha256) != (fingerprint(recipe), mesh):
-        return None
-    return read_set(folder)
+    return read_set(folder) if still_of(record, recipe, name) else None

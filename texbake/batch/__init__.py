@@ -1,7 +1,17 @@
-"""Bakes every set that a recipe asks for and delivers it."""
+"""Bakes every set that a recipe asks for and delivers it; what nothing changed is kept."""
 
 from texbake.batch.choose import checked_size, chosen
-from texbake.batch.one import Done, texbake_version
-from texbake.batch.run import bake_recipe
+from texbake.batch.one import Done
+from texbake.batch.plan import Plan
+from texbake.batch.program import texbake_version
+from texbake.batch.run import bake_recipe, plan_recipe
 
-__all__ = ["Done", "bake_recipe", "checked_size", "chosen", "texbake_version"]
+__all__ = [
+    "Done",
+    "Plan",
+    "bake_recipe",
+    "checked_size",
+    "chosen",
+    "plan_recipe",
+    "texbake_version",
+]

@@ -1,29 +1,37 @@
-"""Bakes one set and delivers it with its record."""
+"""Does what is planned for one set: bakes it, adds to it, or keeps it; and its record."""
 
 import time
-from collections.abc import Collection
-from dataclasses import dataclass
-from importlib.metadata import PackageNotFoundError, version
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 from texbake import cloth
-from texbake.bake import Prepared, Report, render
+from texbake.bake import Prepared, Report, fabric_names, render
+from texbake.batch.parts import Common, extra_keys, parts_of
+from texbake.batch.plan import Plan
+from texbake.batch.program import texbake_version
 from texbake.batch.remarks import texel_mm
 from texbake.beside import writers
 from texbake.deliver import (
+    Copy,
     PanelNote,
     Record,
     Source,
     deliver_set,
     extra_names,
     file_names,
-    set_folder,
+    file_state,
+    replace_record,
+    told,
 )
+from texbake.garment.values import Garment
+from texbake.view import read_set
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:
-    """One set that was baked.
+    """One set, as it is now.
 
     Attributes
     ----------
@@ -32,35 +40,57 @@ class Done:
     seconds : float
         From the end of the set before, or of what all share.
     record : Record
+    action : 'baked', 'added' or 'kept'
+        What was done: all of it, only files beside the maps, or nothing.
+    why : tuple of str
+        What was missing or different, in words.
+    added : tuple of str
+        Kinds of the files that were added.
+    first : bool
+        Whether there was no set before.
     """
 
     colourway: str
     folder: Path
     seconds: float
     record: Record
+    action: Literal["baked", "added", "kept"] = "baked"
+    why: tuple[str, ...] = ()
+    added: tuple[str, ...] = ()
+    first: bool = False
 
 
-def bake_one(
-    ready: Prepared,
-    name: str,
-    out: Path,
-    sources: tuple[Source, Source],
-    threads: int | None,
-    report: Report,
-    beside: Collection[str],
-) -> Done:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """What the sets of one run have in common.
+
+    Attributes
+    ----------
+    recipe, mesh : Source
+        The files, as records name them.
+    common : Common
+    threads : int or None
+    report : callable
+    """
+
+    recipe: Source
+    mesh: Source
+    common: Common
+    threads: int | None
+    report: Report
+
+
+def bake_one(plan: Plan, ready: Prepared, work: Work) -> Done:
     """Bake and deliver one colourway."""
     start = time.perf_counter()
     recipe = ready.recipe
-    folder = set_folder(out, recipe.garment, name)
-    names = names_of(ready, name)
-    arrays = render(ready, recipe, threads=threads, report=report)
+    arrays = render(ready, recipe, threads=work.threads, report=work.report)
     record = Record(
         texbake=texbake_version(),
         garment=recipe.garment,
-        colourway=name,
-        recipe=sources[0],
-        mesh=sources[1],
+        colourway=plan.colourway,
+        recipe=work.recipe,
+        mesh=work.mesh,
         size_px=recipe.size_px,
         gutter_px=recipe.gutter_px,
         seed=recipe.seed,
@@ -68,32 +98,100 @@ def bake_one(
         height_lo_mm=arrays.height_lo_mm,
         height_hi_mm=arrays.height_hi_mm,
         panels=_panel_notes(ready),
+        parts=parts_of(recipe, plan.colourway, work.common, ready.garment.panels),
     )
-    report("view", 0.0)
-    extras = writers(ready, arrays, record, kinds=beside, threads=threads)
-    report("write", 0.0)
+    work.report("view", 0.0)
+    threads = work.threads
+    extras = writers(recipe, ready.garment, arrays, record, kinds=plan.extras, threads=threads)
+    work.report("write", 0.0)
     written = deliver_set(
-        folder, maps=arrays, names=names, record=record, extras=extras, threads=threads or 2
+        plan.folder,
+        maps=arrays,
+        names=names_of(plan, fabric_names(recipe, ready.garment)),
+        record=record,
+        extras=extras,
+        extra_keys=extra_keys(record, work.common),
+        threads=threads or 2,
     )
-    return Done(colourway=name, folder=folder, seconds=time.perf_counter() - start, record=written)
+    seconds = time.perf_counter() - start
+    return Done(
+        colourway=plan.colourway,
+        folder=plan.folder,
+        seconds=seconds,
+        record=written,
+        why=plan.why,
+        first=plan.record is None,
+    )
 
 
-def names_of(ready: Prepared, colourway: str) -> dict[str, str]:
-    """File name of every map of a set, and of what goes beside them."""
-    pattern, garment = ready.recipe.file_name, ready.recipe.garment
-    holes = any(cloth.has_holes(wear.fabric) for wear in ready.wears)
+def add_one(plan: Plan, record: Record, garment: Garment, work: Work) -> Done:
+    """Make what is missing beside the maps of a set, from its maps as they are."""
+    start = time.perf_counter()
+    recipe, folder = plan.recipe, plan.folder
+    bare = replace(record, recipe=work.recipe, mesh=work.mesh, maps=(), extras=())
+    work.report("view", 0.0)
+    threads = work.threads
+    extras = writers(recipe, garment, read_set(folder), bare, kinds=plan.extras, threads=threads)
+    with told(folder):
+        copies = _copies(folder, record, extras)
+    work.report("write", 0.0)
+    written = deliver_set(
+        folder,
+        maps=None,
+        names={
+            **extra_names(recipe.file_name, recipe.garment, plan.colourway),
+            **{kind: copy.entry.file for kind, copy in copies.items()},
+        },
+        record=bare,
+        extras=extras,
+        extra_keys=extra_keys(bare, work.common),
+        copies=copies,
+        threads=threads or 2,
+    )
+    return Done(
+        colourway=plan.colourway,
+        folder=folder,
+        seconds=time.perf_counter() - start,
+        record=written,
+        action="added",
+        why=plan.why,
+        added=plan.extras,
+    )
+
+
+def _copies(folder: Path, record: Record, new: Mapping[str, object]) -> dict[str, Copy]:
+    """Return what of a set stays: its maps, and the extras that are whole and not made anew."""
+    found = {entry.map: Copy(path=folder / entry.file, entry=entry) for entry in record.maps}
+    for entry in record.extras:
+        if entry.kind not in new and file_state(folder, entry) == "whole":
+            found[entry.kind] = Copy(path=folder / entry.file, entry=entry)
+    return found
+
+
+def keep_one(plan: Plan, record: Record, work: Work) -> Done:
+    """Keep a set; its record follows where recipe or mesh have another name or other comments."""
+    start = time.perf_counter()
+    now = replace(record, recipe=work.recipe, mesh=work.mesh)
+    if now != record:
+        replace_record(plan.folder, now.to_json().encode())
+    return Done(
+        colourway=plan.colourway,
+        folder=plan.folder,
+        seconds=time.perf_counter() - start,
+        record=now,
+        action="kept",
+    )
+
+
+def names_of(plan: Plan, worn: Collection[str]) -> dict[str, str]:
+    """File name of every map of a set, and of what goes beside them; ``worn``: names of fabrics."""
+    recipe, colourway = plan.recipe, plan.colourway
+    holes = any(cloth.has_holes(recipe.fabrics[name]) for name in set(worn))
+    pattern, garment = recipe.file_name, recipe.garment
     return {
         **file_names(pattern, garment, colourway, holes=holes),
         **extra_names(pattern, garment, colourway),
     }
-
-
-def texbake_version() -> str:
-    """Version of the installed package; "0" when run from a bare checkout."""
-    try:
-        return version("texbake")
-    except PackageNotFoundError:
-        return "0"
 
 
 def _panel_notes(shared: Prepared) -> tuple[PanelNote, ...]:

@@ -1,16 +1,29 @@
 """Bakes every set that a recipe asks for and delivers it."""
 
-import hashlib
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 
-from texbake.bake import NOTHING, Report, prepare, redress, silent
+from texbake.bake import (
+    NOTHING,
+    Prepared,
+    Report,
+    fabric_names,
+    prepare,
+    read_garment,
+    redress,
+    silent,
+)
 from texbake.batch.choose import chosen
-from texbake.batch.one import Done, bake_one, names_of
+from texbake.batch.one import Done, Work, add_one, bake_one, keep_one, names_of
+from texbake.batch.parts import Common, common_parts
+from texbake.batch.plan import Plan, plan_sets
 from texbake.batch.remarks import remarks
 from texbake.beside import KINDS
-from texbake.deliver import Source, check_place, set_folder
+from texbake.deliver import Source, check_place
+from texbake.garment.panels import fabrics_worn
+from texbake.garment.values import Garment
 from texbake.recipe import fingerprint, load
+from texbake.recipe.canonical import file_digest
 from texbake.store import Store
 
 
@@ -24,6 +37,7 @@ def bake_recipe(
     report: Report | None = None,
     note: Callable[[str], None] | None = None,
     beside: Collection[str] = KINDS,
+    anew: bool = False,
     store: Store = NOTHING,
 ) -> tuple[Done, ...]:
     """Bake a recipe's sets.
@@ -47,6 +61,8 @@ def bake_recipe(
         Told what the user should know of the garment, a sentence at a time.
     beside : collection of str
         What goes beside the maps, of "view", "sheet" and "glb"; all three if not given.
+    anew : bool
+        Bake all; if not given, sets that nothing changed are kept.
     store : Store
         Where slow steps are kept for the next bake; nowhere if not given.
 
@@ -62,26 +78,103 @@ def bake_recipe(
     MachineError
         If a set cannot be written; earlier sets stay as they were.
     """
-    project = load(path)
-    wanted = chosen(project, colourways, size_px)
-    told = note or _silent_note
-    stages = report or silent
-    shared = prepare(next(iter(wanted.values())), report=stages, store=store)
-    # All are dressed before any is baked: what is wrong with the last is told before the first.
-    ready = {name: redress(shared, recipe) for name, recipe in wanted.items()}
+    common, plans = _planned(path, out, size_px, colourways, beside, anew=anew)
+    mesh = plans[0].recipe.mesh
+    work = Work(
+        recipe=Source(name=path.name, sha256=fingerprint(plans[0].recipe)),
+        mesh=Source(name=mesh.name, sha256=file_digest(mesh)),
+        common=common,
+        threads=threads,
+        report=report or silent,
+    )
+    ready = _dressed([plan for plan in plans if plan.action == "bake"], work, store)
     for sentence in dict.fromkeys(s for one in ready.values() for s in remarks(one)):
-        told(sentence)
+        (note or _silent_note)(sentence)
+    for plan in plans:
+        if plan.colourway in ready:
+            worn = fabric_names(plan.recipe, ready[plan.colourway].garment)
+            check_place(plan.folder, names_of(plan, worn).values())
+    built = _garment(plans, ready, store)
+    return tuple(_do(plan, ready, built, work) for plan in plans)
+
+
+def plan_recipe(
+    path: Path,
+    *,
+    out: Path | None = None,
+    size_px: int | None = None,
+    colourways: Sequence[str] = (),
+    beside: Collection[str] = KINDS,
+    anew: bool = False,
+) -> tuple[Plan, ...]:
+    """Say what `bake_recipe` would do for each set, and why; nothing is written.
+
+    Parameters
+    ----------
+    path, out, size_px, colourways, beside, anew
+        As for `bake_recipe`.
+
+    Raises
+    ------
+    UserError
+        For anything wrong with the recipe; if there is no mesh (what is wrong in it shows in the
+        bake only); if a file is in the way that Texbake did not write.
+    MachineError
+        If the sets' folders cannot be read or written.
+    """
+    _, plans = _planned(path, out, size_px, colourways, beside, anew=anew)
+    for plan in plans:
+        if plan.action == "bake":
+            check_place(plan.folder, names_of(plan, _likely_worn(plan)).values())
+    return plans
+
+
+def _planned(
+    path: Path,
+    out: Path | None,
+    size_px: int | None,
+    colourways: Sequence[str],
+    beside: Collection[str],
+    *,
+    anew: bool,
+) -> tuple[Common, tuple[Plan, ...]]:
+    """Look at what is there."""
+    wanted = chosen(load(path), colourways, size_px)
+    common = common_parts(next(iter(wanted.values())))
     target = Path("out") if out is None else out
-    for name, one in ready.items():
-        check_place(set_folder(target, one.recipe.garment, name), names_of(one, name).values())
-    recipe = shared.recipe
-    sources = (
-        Source(name=path.name, sha256=fingerprint(recipe)),
-        Source(name=recipe.mesh.name, sha256=hashlib.sha256(recipe.mesh.read_bytes()).hexdigest()),
-    )
-    return tuple(
-        bake_one(one, name, target, sources, threads, stages, beside) for name, one in ready.items()
-    )
+    return common, plan_sets(wanted, target, common, beside=beside, anew=anew)
+
+
+def _likely_worn(plan: Plan) -> list[str]:
+    """Fabrics that panels wear, by the panels of the last bake; without one, all that are named."""
+    if plan.record is not None:
+        return fabrics_worn(plan.recipe, plan.record.panels)
+    named = (entry.fabric for entry in plan.recipe.panels.values())
+    return [plan.recipe.fabric, *(name for name in named if name is not None)]
+
+
+def _dressed(plans: Sequence[Plan], work: Work, store: Store) -> dict[str, Prepared]:
+    """Prepare all before any is baked: what is wrong with the last is told before the first."""
+    if not plans:
+        return {}
+    shared = prepare(plans[0].recipe, report=work.report, store=store)
+    return {plan.colourway: redress(shared, plan.recipe) for plan in plans}
+
+
+def _garment(plans: Sequence[Plan], ready: Mapping[str, Prepared], store: Store) -> Garment | None:
+    """Return the garment, if a set needs it."""
+    for one in ready.values():
+        return one.garment
+    return next((read_garment(p.recipe, store) for p in plans if p.action == "add"), None)
+
+
+def _do(plan: Plan, ready: Mapping[str, Prepared], garment: Garment | None, work: Work) -> Done:
+    """Do what is planned for one set."""
+    if plan.record is None or plan.action == "bake":
+        return bake_one(plan, ready[plan.colourway], work)
+    if plan.action == "add" and garment is not None:
+        return add_one(plan, plan.record, garment, work)
+    return keep_one(plan, plan.record, work)
 
 
 def _silent_note(_sentence: str) -> None:

@@ -1,9 +1,9 @@
 """`bake` and `demo`: recipes to map sets."""
 
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -21,6 +21,12 @@ from texbake.cli.terms import (
     store_of,
 )
 
+if TYPE_CHECKING:
+    from texbake.batch import Done
+
+MOST_REASONS = 4
+NOTHING_CHANGED = "nothing changed"
+
 
 def bake(
     recipe: RecipePath,
@@ -32,6 +38,12 @@ def bake(
     ] = None,
     threads: Threads = None,
     maps_only: MapsOnly = False,
+    anew: Annotated[
+        bool, typer.Option("--all", help="Also sets that nothing changed; else those are kept.")
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Say what would be done and why; write nothing.")
+    ] = False,
     no_cache: NoCache = False,
     quiet: Quiet = False,
     as_json: Json = False,
@@ -39,11 +51,15 @@ def bake(
     """Bake a recipe's map sets: albedo, roughness, metal, both normals, height, occlusion.
 
     Beside the maps of each colourway go a picture of the dressed garment, a sheet of all maps, and
-    a GLB that any viewer opens.
+    a GLB that any viewer opens. Sets that are there already are kept, if nothing that they depend
+    on has changed; so a bake that was stopped goes on where it was.
 
     Example: texbake bake recipes/ferry-vest.yaml --size 1024
     """
     beside = () if maps_only else KINDS
+    if dry_run:
+        _dry_run(recipe, out, size, colourway or [], beside, anew=anew, as_json=as_json)
+        return
     _bake(
         recipe,
         out,
@@ -51,10 +67,46 @@ def bake(
         colourway or [],
         threads,
         beside,
+        anew=anew,
         no_cache=no_cache,
         quiet=quiet,
         as_json=as_json,
     )
+
+
+def _dry_run(
+    recipe: Path,
+    out: Path,
+    size: int | None,
+    colourway: list[str],
+    beside: Collection[str],
+    *,
+    anew: bool,
+    as_json: bool,
+) -> None:
+    """Say what would be done for each set, and why."""
+    from texbake.batch import plan_recipe
+
+    plans = plan_recipe(
+        recipe, out=out, size_px=size, colourways=colourway, beside=beside, anew=anew
+    )
+    if as_json:
+        sets = [
+            {
+                "colourway": plan.colourway,
+                "folder": plan.folder.as_posix(),
+                "action": plan.action,
+                "why": plan.why,
+                "beside": plan.extras,
+            }
+            for plan in plans
+        ]
+        typer.echo(json.dumps({"sets": sets}, indent=2))
+        return
+    for plan in plans:
+        what = {"bake": "to bake", "add": f"to add {_listed(plan.extras)}", "keep": "to keep"}
+        why = _listed(plan.why, MOST_REASONS) or NOTHING_CHANGED
+        typer.echo(f"{plan.colourway}: {what[plan.action]}: {why}: {plan.folder}")
 
 
 def _bake(
@@ -65,6 +117,7 @@ def _bake(
     threads: int | None,
     beside: Collection[str],
     *,
+    anew: bool,
     no_cache: bool,
     quiet: bool,
     as_json: bool,
@@ -91,27 +144,47 @@ def _bake(
             report=progress,
             note=note,
             beside=beside,
+            anew=anew,
             store=store_of(no_cache),
         )
     finally:
         progress.clear()
     if as_json:
-        sets = [
-            {
-                "colourway": one.colourway,
-                "folder": one.folder.as_posix(),
-                "files": [entry.file for entry in one.record.maps],
-                "seconds": round(one.seconds, 3),
-            }
-            for one in done
-        ]
+        sets = [_as_json(one) for one in done]
         typer.echo(json.dumps({"sets": sets, "notes": notes}, indent=2))
     elif not quiet:
         for one in done:
-            typer.echo(
-                f"{one.colourway}: {len(one.record.maps)} maps of {one.record.size_px} px "
-                f"in {one.seconds:.1f} s: {one.folder}"
-            )
+            typer.echo(f"{one.colourway}: {_told(one)}: {one.folder}")
+
+
+def _listed(items: Sequence[str], most: int = 9) -> str:
+    """Join the first few of a list."""
+    shown = ", ".join(items[:most])
+    return shown if len(items) <= most else f"{shown} and {len(items) - most} more"
+
+
+def _told(done: "Done") -> str:
+    """Say what was done for a set, and why."""
+    if done.action == "kept":
+        return f"kept, {NOTHING_CHANGED}"
+    why = f" ({_listed(done.why, MOST_REASONS)})" if done.why else ""
+    if done.action == "added":
+        return f"added {_listed(done.added)} in {done.seconds:.1f} s{why}"
+    maps = f"{len(done.record.maps)} maps of {done.record.size_px} px in {done.seconds:.1f} s"
+    return maps if done.first else maps + why
+
+
+def _as_json(done: "Done") -> dict[str, object]:
+    """Return what is told of a set, for scripts."""
+    return {
+        "colourway": done.colourway,
+        "folder": done.folder.as_posix(),
+        "files": [entry.file for entry in done.record.maps],
+        "seconds": round(done.seconds, 3),
+        "action": done.action,
+        "why": done.why,
+        "added": done.added,
+    }
 
 
 def demo(
@@ -136,4 +209,15 @@ def demo(
             if not quiet:
                 typer.echo(f"{path}")
             beside = () if maps_only else KINDS
-            _bake(path, out, size, [], None, beside, no_cache=no_cache, quiet=quiet, as_json=False)
+            _bake(
+                path,
+                out,
+                size,
+                [],
+                None,
+                beside,
+                anew=False,
+                no_cache=no_cache,
+                quiet=quiet,
+                as_json=False,
+            )

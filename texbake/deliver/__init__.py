@@ -1,13 +1,13 @@
 """From maps to files: PNG, names, whole sets, and the record."""
 
-from texbake.deliver.files import Writer, Written, deliver_files
+from texbake.deliver.files import Writer, Written, deliver_files, replace_record
 from texbake.deliver.glb import write_glb
 from texbake.deliver.naming import MAPS, PICTURES, RECORD_NAME, extra_names, file_names, set_folder
-from texbake.deliver.owned import read_record
+from texbake.deliver.owned import FileState, file_state, read_record
 from texbake.deliver.place import check_place
 from texbake.deliver.png import encode_png, write_png
 from texbake.deliver.record import ExtraFile, MapFile, PanelNote, Record, Source
-from texbake.deliver.sets import deliver_set
+from texbake.deliver.sets import Copy, deliver_set
 from texbake.deliver.sheen import Sheen, sheen_of
 from texbake.deliver.trouble import machine_error, told
 
@@ -15,7 +15,9 @@ __all__ = [
     "MAPS",
     "PICTURES",
     "RECORD_NAME",
+    "Copy",
     "ExtraFile",
+    "FileState",
     "MapFile",
     "PanelNote",
     "Record",
@@ -29,8 +31,10 @@ __all__ = [
     "encode_png",
     "extra_names",
     "file_names",
+    "file_state",
     "machine_error",
     "read_record",
+    "replace_record",
     "set_folder",
     "sheen_of",
     "told",

@@ -73,6 +73,32 @@ def deliver_files(
             shutil.rmtree(partial, ignore_errors=True)
 
 
+def replace_record(folder: Path, data: bytes) -> None:
+    """Write the record of a set anew, at once, and leave all else as it is.
+
+    Parameters
+    ----------
+    folder : Path
+        Of a set, which is there.
+    data : bytes
+
+    Raises
+    ------
+    MachineError
+        If the disk is full, read-only, or the like. The record is then as it was.
+    """
+    place = folder.resolve() if folder.is_symlink() else folder
+    partial = partial_of(place)
+    try:
+        with told(folder):
+            partial.mkdir()
+        _write(partial, folder, RECORD_NAME, lambda out: _put(out, data))
+        with told(folder / RECORD_NAME):
+            (partial / RECORD_NAME).replace(place / RECORD_NAME)
+    finally:
+        shutil.rmtree(partial, ignore_errors=True)
+
+
 @contextmanager
 def _parents_of(place: Path) -> Iterator[None]:
     """Make the folders above, and take those made back if what follows fails."""

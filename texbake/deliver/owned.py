@@ -1,15 +1,19 @@
 """Which files of a folder are Texbake's: those the record lists, as long as nobody changed them.
 
 A map that was painted over or replaced since it was baked is its maker's, and is never deleted
-or written over.
+or written over. What is left of a file that was cut short or damaged on the disk is nobody's work:
+it counts as Texbake's still.
 """
 
 import hashlib
+import struct
+import zlib
 from collections.abc import Iterable
 from pathlib import Path
+from typing import BinaryIO, Literal
 
 from texbake.deliver.naming import RECORD_NAME
-from texbake.deliver.record import Record
+from texbake.deliver.record import ExtraFile, MapFile, Record
 from texbake.errors import UserError
 
 
@@ -44,7 +48,8 @@ def owned_files(folder: Path) -> frozenset[str]:
     record = read_record(folder)
     if record is None:
         return frozenset()
-    same = (m.file for m in record.files if _holds(folder / m.file, m.file_bytes, m.sha256))
+    states = {entry.file: file_state(folder, entry) for entry in record.files}
+    same = (name for name, state in states.items() if state in {"whole", "damaged"})
     return frozenset({RECORD_NAME, *same})
 
 
@@ -74,9 +79,65 @@ def refuse_clashes(folder: Path, names: Iterable[str], owned: frozenset[str]) ->
         )
 
 
-def _holds(path: Path, size: int, sha256: str) -> bool:
-    """Say whether a file still holds what was written to it."""
-    if not path.is_file() or path.is_symlink() or path.stat().st_size != size:
-        return False
+FileState = Literal["whole", "missing", "damaged", "changed"]
+
+
+def file_state(folder: Path, entry: MapFile | ExtraFile) -> FileState:
+    """Say what has become of a file since it was written.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the set.
+    entry : MapFile or ExtraFile
+        The record's line for it.
+
+    Returns
+    -------
+    str
+        ``whole``: as it was written. ``missing``. ``damaged``: empty, or a PNG or GLB that is cut
+        short or whose check sums fail, as disks and broken copies leave them. ``changed``: anything
+        else, so somebody's work.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+    """
+    path = folder / entry.file
+    if path.is_symlink():
+        return "changed"
+    if not path.exists():
+        return "missing"
+    if not path.is_file():
+        return "changed"
+    size = path.stat().st_size
     with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest() == sha256
+        if size == entry.file_bytes:
+            if hashlib.file_digest(file, "sha256").hexdigest() == entry.sha256:
+                return "whole"
+            file.seek(0)
+        return "damaged" if _broken(file, size) else "changed"
+
+
+def _broken(file: BinaryIO, size: int) -> bool:
+    """Say whether a file is empty, or a PNG or GLB that is not whole."""
+    start = file.read(12)
+    if start.startswith(b"\x89PNG\r\n\x1a\n"):
+        file.seek(8)
+        return not _chunks_hold(file)
+    if start.startswith(b"glTF"):  # a header of 12 bytes ends in the length of the whole
+        return len(start) < 12 or struct.unpack_from("<I", start, 8)[0] > size
+    return size == 0
+
+
+def _chunks_hold(file: BinaryIO) -> bool:
+    """Say whether a PNG's chunks are whole, down to the last (PNG 1.2, section 3.2)."""
+    while len(head := file.read(8)) == 8:
+        length, kind = struct.unpack(">I4s", head)
+        data = file.read(length)
+        if file.read(4) != struct.pack(">I", zlib.crc32(data, zlib.crc32(kind))):
+            return False
+        if kind == b"IEND":
+            return True
+    return False

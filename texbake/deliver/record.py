@@ -5,9 +5,11 @@ bytes. It also says which files of the folder are Texbake's, and what was in the
 replaces those, and only those.
 """
 
+import hashlib
 import json
 import re
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -63,12 +65,16 @@ class MapFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExtraFile:
-    """A file made from the maps: what it is ("glb", "view", "sheet"), its name and its bytes."""
+    """A file made from the maps: what it is ("glb", "view", "sheet"), its name and its bytes.
+
+    ``key`` is the digest of all that it was made from; "" in records from before there was one.
+    """
 
     kind: str
     file: str
     sha256: str
     file_bytes: int
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +104,9 @@ class Record:
         Both empty until the files are written. A record from before there were extras has none,
         and a Texbake from before then takes those listed for the user's own: so the version of
         the format is still the first.
+    parts : dict of str to str
+        Digest of each thing that the maps depend on, by its name (``mesh``, ``fabrics.drill``):
+        equal parts are equal maps. Empty in records from before there were any.
     version : int
         Of this format.
     """
@@ -116,7 +125,13 @@ class Record:
     panels: tuple[PanelNote, ...] = ()
     maps: tuple[MapFile, ...] = ()
     extras: tuple[ExtraFile, ...] = ()
+    parts: dict[str, str] = field(default_factory=dict)
     version: int = VERSION
+
+    @property
+    def key(self) -> str:
+        """One digest of all parts; "" if there are none."""
+        return key_of(self.parts)
 
     @property
     def height_step_mm(self) -> float:
@@ -130,7 +145,7 @@ class Record:
 
     def to_json(self) -> str:
         """Return the record as JSON, with sorted keys: equal records are equal texts."""
-        data = {**asdict(self), "height_step_mm": self.height_step_mm}
+        data = {**asdict(self), "height_step_mm": self.height_step_mm, "key": self.key}
         return (
             json.dumps(data, sort_keys=True, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         )
@@ -160,6 +175,12 @@ class Record:
                 path=path,
             )
         return _checked(data, path)
+
+
+def key_of(parts: Mapping[str, str]) -> str:
+    """Return one digest, SHA-256 in hex, of named digests; "" of none."""
+    text = "".join(f"{name} {parts[name]}\n" for name in sorted(parts))
+    return hashlib.sha256(text.encode()).hexdigest() if parts else ""
 
 
 def _damaged(what: str, path: Path) -> UserError:

@@ -11,14 +11,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 
 from texbake.arrays import F64, I32, Bool
 from texbake.errors import UserError, UserErrors
 from texbake.garment.names import Places, by_height, default_names, island_places, number_names
-from texbake.garment.values import Mesh, Panel
-from texbake.recipe.values import PanelRecipe
+from texbake.garment.values import Mesh
+from texbake.recipe.values import PanelRecipe, Recipe
 
 # A point farther from the cloth than this share of the garment's diagonal is a mistake.
 REACH = 0.1
@@ -84,12 +85,21 @@ def plan_panels(
     return tuple(sorted(plans, key=lambda plan: plan.islands[0]))
 
 
-def panels_named(panels: Sequence[Panel], name: str) -> tuple[int, ...]:
+class Named(Protocol):
+    """What has the name of a panel."""
+
+    @property
+    def name(self) -> str:
+        """As `panels` lists it."""
+
+
+def panels_named(panels: Sequence[Named], name: str) -> tuple[int, ...]:
     """Return the panels that a seam or hem means by ``name``.
 
     Parameters
     ----------
-    panels : sequence of Panel
+    panels : sequence
+        Of anything that has a panel's name.
     name : str
         A panel's name; a name that several share (NAME-1, NAME-2 ...); or ``all``.
 
@@ -103,6 +113,15 @@ def panels_named(panels: Sequence[Panel], name: str) -> tuple[int, ...]:
     exact = tuple(i for i, panel in enumerate(panels) if panel.name == name)
     several = re.compile(re.escape(name) + r"-[1-9]\d*")
     return exact or tuple(i for i, panel in enumerate(panels) if several.fullmatch(panel.name))
+
+
+def fabrics_worn(recipe: Recipe, panels: Sequence[Named]) -> list[str]:
+    """Return the name of each panel's fabric, in the order of the panels."""
+    names = [recipe.fabric] * len(panels)
+    for name, entry in recipe.panels.items():
+        for panel in panels_named(panels, name):
+            names[panel] = entry.fabric or recipe.fabric
+    return names
 
 
 def face_distances(point_mm: F64, corners_mm: F64) -> F64:

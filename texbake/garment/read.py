@@ -64,7 +64,7 @@ def read_mesh(
     MachineError
         The disk failed.
     """
-    data = _bytes(path)
+    data = read_bytes(path)
     kind = _kind(path, data)
     if uv_set != 0 and kind in {".obj", ".ply"}:
         fix = "leave uv_set out, or export as glTF with several UV sets"
@@ -117,8 +117,16 @@ def _mesh(
     )
 
 
-def _bytes(path: Path) -> bytes:
-    """Read the file, or say why not."""
+def read_bytes(path: Path) -> bytes:
+    """Read a mesh file's bytes, or say why not.
+
+    Raises
+    ------
+    UserError
+        It is missing, a directory, empty, or not to be read by this user.
+    MachineError
+        The disk failed.
+    """
     if path.is_dir():
         inside = f"name one of its files: {_meshes_in(path)}"
         raise UserError("the mesh is a directory", fix=inside, path=path)

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from texbake.arrays import U8, U16
 from texbake.deliver import RECORD_NAME, Record, read_record, told
+from texbake.deliver.naming import OPACITY
 from texbake.errors import UserError
 from texbake.maps.values import MapArrays
 
@@ -41,6 +42,8 @@ def read_set(folder: Path) -> MapArrays:
             f"there is no {RECORD_NAME}: nothing was baked here", fix=_BAKE, path=folder
         )
     by_name = {name: _read_map(folder, record, name) for name in _READ}
+    if any(entry.map == OPACITY for entry in record.maps):
+        by_name[OPACITY] = _read_map(folder, record, OPACITY)
     shape = by_name["albedo"].shape[:2]
     for name, image in by_name.items():
         if image.shape[:2] != shape:
@@ -53,6 +56,7 @@ def read_set(folder: Path) -> MapArrays:
         occlusion=by_name["occlusion"],
         height=by_name["height"],
         normal_up=by_name["normal-up"],
+        opacity=by_name.get(OPACITY),
         height_lo_mm=record.height_lo_mm,
         height_hi_mm=record.height_hi_mm,
     )

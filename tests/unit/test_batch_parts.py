@@ -1,0 +1,87 @@
+"""What a set depends on: code, mesh files, and the parts of a recipe."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from texbake.batch import program
+from texbake.deliver.record import key_of
+from texbake.errors import UserError
+from texbake.garment.content import mesh_digest
+
+
+def test_a_key_is_of_names_and_digests_in_any_order() -> None:
+    assert key_of({"a": "1", "b": "2"}) == key_of({"b": "2", "a": "1"})
+    assert key_of({"a": "1", "b": "2"}) != key_of({"a": "2", "b": "1"})
+    assert key_of({}) == ""
+
+
+@pytest.fixture
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A small program."""
+    monkeypatch.setattr(program, "_HOME", tmp_path)
+    for name in ("cloth/woven.py", "view/shade.py", "cli/bake.py"):
+        (tmp_path / name).parent.mkdir()
+        (tmp_path / name).write_text(f"# {name}\nSIZE = 1\n")
+    return tmp_path
+
+
+def test_the_code_that_makes_maps_counts_for_maps(home: Path) -> None:
+    maps, beside = program.maps_program(), program.beside_program()
+    (home / "cli" / "bake.py").write_text("SIZE = 2\n")
+    assert (program.maps_program(), program.beside_program()) == (maps, beside)
+    (home / "view" / "shade.py").write_text("SIZE = 2\n")
+    assert program.maps_program() == maps
+    assert program.beside_program() != beside
+    (home / "cloth" / "woven.py").write_text("SIZE = 2\n")
+    assert program.maps_program() != maps
+
+
+def test_ends_of_lines_are_the_systems_own(home: Path) -> None:
+    maps = program.maps_program()
+    path = home / "cloth" / "woven.py"
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    assert program.maps_program() == maps
+
+
+def test_where_only_compiled_code_is_the_version_counts(home: Path) -> None:
+    for path in home.rglob("*.py"):
+        path.unlink()
+    assert program.maps_program() == program.beside_program() != ""
+
+
+def gltf(folder: Path, uri: object) -> Path:
+    path = folder / "cap.gltf"
+    path.write_text(json.dumps({"asset": {"version": "2.0"}, "buffers": [{"uri": uri}]}))
+    return path
+
+
+def test_the_data_beside_a_gltf_counts(tmp_path: Path) -> None:
+    path = gltf(tmp_path, "cap%20data.bin")
+    bare = mesh_digest(path)
+    (tmp_path / "cap data.bin").write_bytes(b"points")
+    first = mesh_digest(path)
+    (tmp_path / "cap data.bin").write_bytes(b"others")
+    assert len({bare, first, mesh_digest(path)}) == 3
+    obj = tmp_path / "cap.obj"
+    obj.write_text("v 0 0 0\n")
+    only = mesh_digest(obj)
+    (tmp_path / "cap.mtl").write_text("newmtl felt\n")  # never read
+    assert mesh_digest(obj) == only
+
+
+@pytest.mark.parametrize("uri", [None, 3, "data:;base64,AAAA", "nowhere.bin", "a\0b"])
+def test_strange_uris_are_for_the_reader_to_tell(tmp_path: Path, uri: object) -> None:
+    assert len(mesh_digest(gltf(tmp_path, uri))) == 64
+
+
+@pytest.mark.parametrize("text", ["{", "[1]", '{"buffers": 3}', '{"buffers": [4]}', "{" * 9000])
+def test_a_damaged_gltf_is_for_the_reader_to_tell(tmp_path: Path, text: str) -> None:
+    (tmp_path / "cap.gltf").write_text(text)
+    assert len(mesh_digest(tmp_path / "cap.gltf")) == 64
+
+
+def test_no_mesh_is_told_as_when_it_is_read(tmp_path: Path) -> None:
+    with pytest.raises(UserError, match="no such mesh file"):
+        mesh_digest(tmp_path / "cap.obj")

@@ -1,0 +1,122 @@
+"""What the maps of a set depend on, part by part, each as a digest.
+
+Equal parts are equal maps, to the byte; a part that differs says why a set must be baked. What
+colours alone are is a part of its own (its name ends in ``.colours``): two sets that differ in
+nothing else differ in the albedo only.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from texbake.batch.program import beside_program, maps_program
+from texbake.deliver import Record
+from texbake.deliver.record import key_of
+from texbake.garment.content import demand_mesh, mesh_digest
+from texbake.garment.panels import Named, fabrics_worn
+from texbake.recipe import Recipe
+from texbake.recipe.canonical import digest
+
+COLOURS = ".colours"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Common:
+    """What all sets of a recipe depend on alike, read once: digests.
+
+    ``maps`` and ``beside`` are the code that makes maps, and view, sheet and GLB.
+    """
+
+    mesh: str
+    maps: str
+    beside: str
+
+
+def common_parts(recipe: Recipe) -> Common:
+    """Read what all sets of a recipe depend on.
+
+    Raises
+    ------
+    UserError
+        If there is no mesh.
+    """
+    demand_mesh(recipe)
+    return Common(mesh=mesh_digest(recipe.mesh), maps=maps_program(), beside=beside_program())
+
+
+def parts_of(
+    recipe: Recipe, colourway: str, common: Common, panels: Sequence[Named]
+) -> dict[str, str]:
+    """Return the digest of each part that the maps of a set depend on.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        The colourway's own.
+    colourway : str
+        Its name.
+    common : Common
+    panels : sequence
+        The garment's panels, by name: only fabrics that one of them wears count.
+    """
+    worn = fabrics_worn(recipe, panels)
+    plain = {
+        "size": recipe.size_px,
+        "gutter": recipe.gutter_px,
+        "seed": recipe.seed,
+        "normal_bits": recipe.normal_bits,
+        "name": (recipe.garment, colourway),
+        "file_name": recipe.file_name,
+        "mesh_options": (
+            *(recipe.mesh_unit_mm, recipe.up, recipe.uv_set, recipe.tile),
+            "tile" in recipe.lines,  # who names a tile allows islands outside it
+        ),
+        "panels": {name: replace(entry, fabric=None) for name, entry in recipe.panels.items()},
+        "worn": [(panel.name, name) for panel, name in zip(panels, worn, strict=True)],
+    }
+    found = {name: digest(value) for name, value in plain.items()}
+    found |= {"texbake": common.maps, "mesh": common.mesh}
+    for name in sorted(set(worn)):
+        fabric = recipe.fabrics[name]
+        found |= _dyed(f"fabrics.{name}", digest(fabric.undyed), digest(fabric))
+    entries = {"seams": recipe.seams, "hems": recipe.hems, "details": recipe.details}
+    for kind, all_of_it in entries.items():
+        for number, entry in enumerate(all_of_it):
+            found |= _dyed(f"{kind}.{number}", digest(entry, dyed=False), digest(entry))
+    return found
+
+
+def _dyed(name: str, undyed: str, dyed: str) -> dict[str, str]:
+    """Return the two parts of what has colours."""
+    return {name: undyed, name + COLOURS: dyed}
+
+
+def still_of(record: Record, recipe: Recipe, colourway: str) -> bool:
+    """Say whether a set is what the recipe says now, at whatever size and by whatever Texbake."""
+    now = parts_of(recipe, colourway, common_parts(recipe), record.panels)
+    differ = (name for name in {*now, *record.parts} if now.get(name) != record.parts.get(name))
+    return {"size", "texbake"}.issuperset(differ)
+
+
+def undyed_key(parts: Mapping[str, str]) -> str:
+    """Return the key of everything but colours and names: what all maps but albedo depend on."""
+    names = ("name", "file_name")
+    return key_of(
+        {name: of for name, of in parts.items() if not name.endswith(COLOURS) and name not in names}
+    )
+
+
+def extra_keys(record: Record, common: Common) -> dict[str, str]:
+    """Return the key of each file that goes beside the maps of a set.
+
+    Parameters
+    ----------
+    record : Record
+        Of the set; its parts and, for the sheet, the name of the recipe count.
+    common : Common
+    """
+    made = {"maps": record.key, "program": common.beside}
+    return {
+        "view": key_of({**made, "kind": "view"}),
+        "glb": key_of({**made, "kind": "glb"}),
+        "sheet": key_of({**made, "kind": "sheet", "recipe": record.recipe.name}),
+    }
