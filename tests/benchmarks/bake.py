@@ -1,133 +1,270 @@
-"""Seconds per stage and peak memory of a bake: python -m tests.benchmarks.bake [SIZE ...] [--json].
+"""Time and memory of a bake: python -m tests.benchmarks.bake [SIZE ...] [--json] [--quick].
 
-Each size runs in a process of its own, so that the peak (largest resident set) is its own. The
-whole process counts, from start to exit, and beside it the bare PNG encoding of the same maps, so
-that figures from different machines can be compared as ratios within one run. Maps only, without
-view, sheet and GLB. Not a test.
+Every figure is of a process of its own, from start to exit as a user waits for it, maps only. Cold:
+with an empty cache folder; warm: again, with what the cold one kept. In the same run, and to be
+read as ratios: the bare encoding of the very same maps, by the same encoder, on as many threads;
+the time to copy the maps' bytes once; and a plain script (`yardstick.py`) up to 4096. Not a test.
 """
 
 import argparse
 import json
+import os
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
+
+import numpy as np
 
 RECIPES = Path(__file__).resolve().parents[2] / "recipes"
-SIZES = (1024, 2048, 4096)
+GARMENTS = ("vest", "pullover")
+SIZES = (1024, 2048, 4096, 8192)
+MOST_YARDSTICK = 4096  # at 8192 it would take three minutes and 16 GiB
+THREADS = 2
 
 
-def measure(recipe: Path, size_px: int) -> dict[str, float]:
-    """Bake once in this process and say where the time went, s, and the peak, MiB."""
-    begun = time.perf_counter()
-    from texbake.batch import bake_recipe
+def main() -> None:
+    """Measure everything and print it."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("sizes", nargs="*", type=int, default=list(SIZES))
+    parser.add_argument("--garment", action="append", choices=[*GARMENTS, "trousers"])
+    parser.add_argument("--json", action="store_true")
+    parser.add_argument("--no-yardstick", action="store_true")
+    parser.add_argument("--stages", metavar="RECIPE", type=Path, help=argparse.SUPPRESS)
+    asked = parser.parse_args()
+    if asked.stages:
+        print(json.dumps(stages(asked.stages, asked.sizes[0])))
+        return
+    rows = list(measured(asked.garment or GARMENTS, asked.sizes, plain=not asked.no_yardstick))
+    print(json.dumps(rows, indent=2) if asked.json else table(rows))
+
+
+def measured(garments: Any, sizes: list[int], *, plain: bool) -> Iterator[dict[str, Any]]:
+    """One row per garment and size."""
+    rate = copy_rate()
+    plainly = {s: yardstick(s) for s in sizes if plain and s <= MOST_YARDSTICK}
+    for garment in garments:
+        for size in sizes:
+            with tempfile.TemporaryDirectory() as folder:
+                yield row(RECIPES / f"ferry-{garment}.yaml", size, Path(folder), rate, plainly)
+
+
+def row(
+    recipe: Path, size: int, folder: Path, rate: float, plainly: dict[int, tuple[float, float]]
+) -> dict[str, Any]:
+    """Measure one garment at one size."""
+    cold, cold_mib = command(recipe, size, folder, THREADS)
+    warm, warm_mib = command(recipe, size, folder, THREADS)
+    single, _ = command(recipe, size, folder, 1)
+    encode, moved = encoding(folder / "out")
+    out: dict[str, Any] = {
+        "garment": recipe.stem.removeprefix("ferry-"),
+        "size": size,
+        "cold": cold,
+        "warm": warm,
+        "warm_one_thread": single,
+        "bare_png": encode,
+        "copy": moved / rate,
+        "cold_mib": cold_mib,
+        "warm_mib": warm_mib,
+    }
+    if size in plainly:
+        out["yardstick"], out["yardstick_mib"] = plainly[size]
+    return {**out, **staged(recipe, size, folder)}
+
+
+def environment(folder: Path) -> dict[str, str]:
+    """The environment of a measured process: a cache folder of its own."""
+    return {**os.environ, "TEXBAKE_CACHE": str(folder / "kept")}
+
+
+def command(recipe: Path, size: int, folder: Path, threads: int) -> tuple[float, float]:
+    """Seconds and peak memory, MiB, of the command line, from start to exit."""
+    words = ["bake", str(recipe), "--size", str(size), "--out", str(folder / "out"), "--quiet"]
+    words += ["--maps-only", "--colourway", first_colourway(recipe), "--threads", str(threads)]
+    return process([sys.executable, "-m", "texbake.cli", *words, *again()], folder)
+
+
+def again() -> list[str]:
+    """The option that bakes what is baked already, once there is one."""
+    from texbake.cli.bake import bake
+
+    return ["--all"] if "everything" in bake.__annotations__ else []
+
+
+def first_colourway(recipe: Path) -> str:
+    """Name of a recipe's first colourway."""
+    from texbake.recipe import load
+
+    return next(iter(load(recipe).colourways))
+
+
+def process(words: list[str], folder: Path) -> tuple[float, float]:
+    """Seconds and peak memory, MiB, of a process."""
+    start = time.perf_counter()
+    running = subprocess.Popen(words, env=environment(folder))
+    if sys.platform == "win32":  # has no wait that tells the peak
+        status, peak = running.wait(), float("nan")
+    else:
+        _, code, usage = os.wait4(running.pid, 0)
+        status = os.waitstatus_to_exitcode(code)
+        running.returncode = status
+        peak = usage.ru_maxrss / (2**20 if sys.platform == "darwin" else 2**10)
+    spent = time.perf_counter() - start
+    if status:
+        raise subprocess.CalledProcessError(status, words)
+    return spent, peak
+
+
+def yardstick(size: int) -> tuple[float, float]:
+    """Seconds and MiB of the plain script."""
+    with tempfile.TemporaryDirectory() as folder:
+        words = [sys.executable, "-m", "tests.benchmarks.yardstick", str(size), folder]
+        return process(words, Path(folder))
+
+
+def encoding(out: Path) -> tuple[float, int]:
+    """Seconds to encode a set's maps again, and their bytes unpacked; in a process of its own."""
+    words = "import sys; from tests.benchmarks.bake import encoded; print(*encoded(sys.argv[1]))"
+    run = [sys.executable, "-c", words, str(out)]
+    spent, moved = subprocess.run(run, check=True, capture_output=True, text=True).stdout.split()
+    return float(spent), int(moved)
+
+
+def encoded(out: str) -> tuple[float, int]:
+    """Seconds to encode a set's maps, as many at a time as a bake does, and their bytes."""
+    from PIL import Image
+
     from texbake.deliver import encode_png
 
-    marks: list[tuple[str, float]] = [("import", begun)]
+    images = []
+    for path in sorted(Path(out).rglob("*.png")):
+        with Image.open(path) as picture:
+            pixels = np.asarray(picture)
+        images.append(pixels.astype(np.uint16) if pixels.dtype == np.int32 else pixels)
+    images.sort(key=lambda image: -image.nbytes)
+    spent = []
+    for _ in range(3):
+        start = time.perf_counter()
+        with ThreadPoolExecutor(THREADS) as pool:
+            list(pool.map(encode_png, images))
+        spent.append(time.perf_counter() - start)
+    return min(spent), sum(image.nbytes for image in images)
+
+
+def copy_rate() -> float:
+    """Bytes copied a second; in a process of its own: a child's peak counts what its parent had."""
+    words = [sys.executable, "-c", "from tests.benchmarks.bake import copied; print(copied())"]
+    return float(subprocess.run(words, check=True, capture_output=True, text=True).stdout)
+
+
+def copied() -> float:
+    """Bytes copied a second: one thread, 256 MiB, the best of five."""
+    source = np.ones(1 << 26, np.float32)
+    target = np.empty_like(source)
+    spent = []
+    for _ in range(5):
+        start = time.perf_counter()
+        np.copyto(target, source)
+        spent.append(time.perf_counter() - start)
+    return source.nbytes / min(spent)
+
+
+def staged(recipe: Path, size: int, folder: Path) -> dict[str, float]:
+    """Seconds per stage of a warm bake, in a process of its own."""
+    words = [sys.executable, "-m", "tests.benchmarks.bake", str(size), "--stages", str(recipe)]
+    run = subprocess.run(words, check=True, capture_output=True, text=True, env=environment(folder))
+    found: dict[str, float] = json.loads(run.stdout)
+    return found
+
+
+def peak_mib() -> float:
+    """Largest resident set of this process so far, MiB; nan where the system does not tell."""
+    if sys.platform == "win32":
+        return float("nan")
+    import resource
+
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return peak / (2**20 if sys.platform == "darwin" else 2**10)
+
+
+def stages(recipe: Path, size: int) -> dict[str, float]:
+    """Bake once in this process and say where the time went, s."""
+    begun = time.perf_counter()
+    from texbake.batch import bake_recipe
+    from texbake.store import Store, default_folder
+
+    marks: list[tuple[str, float]] = [("import", begun), ("recipe", time.perf_counter())]
 
     def report(stage: str, _share: float) -> None:
         if stage != marks[-1][0]:
             marks.append((stage, time.perf_counter()))
 
     with tempfile.TemporaryDirectory() as folder:
-        marks.append(("recipe", time.perf_counter()))
-        names = first_colourway(recipe)
-        done = bake_recipe(
+        bake_recipe(
             recipe,
             out=Path(folder),
-            size_px=size_px,
-            colourways=names,
+            size_px=size,
+            colourways=[first_colourway(recipe)],
+            threads=THREADS,
             report=report,
             beside=(),
+            store=Store(folder=default_folder()),
         )
         ended = time.perf_counter()
-        peak = peak_mib()
-        encode = encoding_seconds(done[0].folder, encode_png)
-    starts = [*marks, ("end", ended)]
-    stages = {name: b - a for (name, a), (_, b) in pairwise(starts)}
-    return {**stages, "total": ended - begun, "peak_mib": peak, "bare_png_one_thread": encode}
-
-
-def first_colourway(recipe: Path) -> list[str]:
-    """Name of a recipe's first colourway."""
-    from texbake.recipe import load
-
-    return [next(iter(load(recipe).colourways))]
-
-
-def peak_mib() -> float:
-    """Largest resident set of this process so far, MiB; nan where the system does not tell."""
-    try:
-        import resource
-    except ImportError:  # Windows
-        return float("nan")
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return peak / (2**20 if sys.platform == "darwin" else 2**10)
-
-
-def encoding_seconds(folder: Path, encode) -> float:  # type: ignore[no-untyped-def]  # noqa: ANN001
-    """Seconds to encode a set's maps again, one after the other."""
-    from PIL import Image
-
-    spent = 0.0
-    for path in sorted(folder.glob("*.png")):
-        import numpy as np
-
-        with Image.open(path) as picture:
-            pixels = np.asarray(picture)
-        if pixels.dtype == np.int32:  # how Pillow before 12 opens 16-bit grey
-            pixels = pixels.astype(np.uint16)
-        start = time.perf_counter()
-        encode(pixels)
-        spent += time.perf_counter() - start
+    spent: dict[str, float] = {}
+    for (name, start), (_, stop) in pairwise([*marks, ("end", ended)]):
+        spent[f"s_{name}"] = spent.get(f"s_{name}", 0.0) + stop - start
     return spent
 
 
-def whole_process(recipe: Path, size_px: int) -> float:
-    """Seconds of the command line, from start to exit."""
-    with tempfile.TemporaryDirectory() as folder:
-        command = [sys.executable, "-m", "texbake.cli", "bake", str(recipe)]
-        command += ["--size", str(size_px), "--out", folder, "--quiet", "--maps-only"]
-        command += ["--colourway", first_colourway(recipe)[0]]
-        start = time.perf_counter()
-        subprocess.run(command, check=True)
-        return time.perf_counter() - start
+def table(rows: list[dict[str, Any]]) -> str:
+    """Times, then ratios, then stages, in columns."""
+    first = ("garment", "size", "cold", "warm", "warm_one_thread", "bare_png", "copy", "yardstick")
+    memory = ("cold_mib", "warm_mib", "yardstick_mib")
+    names = [*first, *memory]
+    parts = [columns(rows, names), columns([ratios(r, rows) for r in rows])]
+    stage = dict.fromkeys(name for r in rows for name in r if name.startswith("s_"))
+    parts.append(columns(rows, ["garment", "size", *stage]))
+    return "\n\n".join(parts)
 
 
-def main() -> None:
-    """Measure every size and print a table."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("sizes", nargs="*", type=int, default=list(SIZES))
-    parser.add_argument("--recipe", type=Path, default=RECIPES / "ferry-vest.yaml")
-    parser.add_argument("--json", action="store_true")
-    parser.add_argument("--one", action="store_true", help=argparse.SUPPRESS)
-    asked = parser.parse_args()
-    if asked.one:
-        print(json.dumps(measure(asked.recipe, asked.sizes[0])))
-        return
-    rows = []
-    for size in asked.sizes:
-        command = [sys.executable, "-m", "tests.benchmarks.bake", str(size), "--one"]
-        command += ["--recipe", str(asked.recipe)]
-        run = subprocess.run(command, check=True, capture_output=True, text=True)
-        row = {"size": size, **json.loads(run.stdout)}
-        row["whole_process"] = whole_process(asked.recipe, size)
-        rows.append(row)
-    print(json.dumps(rows, indent=2) if asked.json else table(rows))
+def ratios(one: dict[str, Any], rows: list[dict[str, Any]]) -> dict[str, Any]:
+    """What the figures to reach speak of."""
+    at_2048 = [r for r in rows if r["garment"] == one["garment"] and r["size"] == 2048]
+    texels = one["size"] ** 2
+    out = {"garment": one["garment"], "size": one["size"]}
+    out["times_png"] = one["warm"] / one["bare_png"]
+    out["threads"] = one["warm_one_thread"] / one["warm"]
+    if at_2048:
+        out["per_texel"] = one["warm"] / texels / (at_2048[0]["warm"] / 2048**2)
+    if "yardstick" in one:
+        out["faster_cold"] = one["yardstick"] / one["cold"]
+        out["faster_warm"] = one["yardstick"] / one["warm"]
+        out["memory"] = one["cold_mib"] / one["yardstick_mib"]
+    return out
 
 
-def table(rows: list[dict[str, float]]) -> str:
+def columns(rows: list[dict[str, Any]], names: list[str] | None = None) -> str:
     """Lay rows out in columns."""
-    names = list(rows[0])
-    lines = ["  ".join(f"{name:>8}" for name in names)]
-    for row in rows:
-        cells = (
-            f"{row[n]:>{max(8, len(n))}.{0 if n in {'size', 'peak_mib'} else 2}f}" for n in names
-        )
+    names = names or list(dict.fromkeys(name for r in rows for name in r))
+    lines = ["  ".join(f"{name.removeprefix('s_'):>8}" for name in names)]
+    for one in rows:
+        cells = (cell(one.get(name), max(8, len(name.removeprefix("s_")))) for name in names)
         lines.append("  ".join(cells))
     return "\n".join(lines)
+
+
+def cell(value: Any, width: int) -> str:
+    """A value in its column."""
+    if isinstance(value, float):
+        return f"{value:>{width}.0f}" if value >= 100 else f"{value:>{width}.2f}"
+    return f"{'' if value is None else value:>{width}}"
 
 
 if __name__ == "__main__":

@@ -38,13 +38,13 @@ def plain_weave(size: int) -> tuple[np.ndarray, np.ndarray]:
     return np.where(warp_up, warp, weft), warp_up
 
 
-def island(size: int) -> np.ndarray:
+def island(size: int) -> Any:
     """One panel: a trapezoid that fills most of the picture."""
     y, x = np.mgrid[0:size, 0:size] / size
     return (np.abs(x - 0.5) < 0.3 + 0.15 * y) & (y > 0.04) & (y < 0.96)
 
 
-def padding(covered: np.ndarray) -> tuple[Any, Any]:
+def padding(covered: Any) -> tuple[Any, Any]:
     """Row and column of the nearest covered pixel, for every pixel."""
     nearest: Any = ndimage.distance_transform_edt(
         ~covered, return_distances=False, return_indices=True
