@@ -17,6 +17,7 @@ ORDER = [
     "cloth",
     "sewing",
     "crease",
+    "finish",
     "compose",
     "maps",
     "deliver",

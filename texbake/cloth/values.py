@@ -31,6 +31,8 @@ class Cloth:
         Square of the fibres' own GGX width, before relief is added.
     level_mm : float
         Mean height of the whole fabric.
+    tops : (S, N) float32 or None
+        Share of each weight that lies on tops of yarns, in [0, 1]; None where nothing wears them.
     """
 
     height_mm: F32
@@ -42,3 +44,4 @@ class Cloth:
     metal: F32
     alpha2: F32
     level_mm: float
+    tops: F32 | None = None

@@ -35,6 +35,7 @@ from texbake.cloth.tile import (
     Tile,
     tile_of,
 )
+from texbake.cloth.tops import share_on_tops, with_tops
 from texbake.cloth.values import Cloth
 from texbake.cloth.woven import woven
 from texbake.layout.values import Layout, Texels
@@ -57,7 +58,10 @@ FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Weaver:
-    """A fabric, ready to be read at texels; ``level_mm``, ``top_mm``: its mean and top height."""
+    """A fabric, ready to be read at texels; ``level_mm``, ``top_mm``: its mean and top height.
+
+    ``tops``: whether the tile has one more channel per weight, see `with_tops`.
+    """
 
     filtered: Filtered
     drift: Drift
@@ -65,6 +69,7 @@ class Weaver:
     level_mm: float
     top_mm: float
     swells: tuple[tuple[Slubs, Filtered], ...] = ()
+    tops: bool = False
 
 
 def render(fabric: Fabric, cells: int) -> Tile:
@@ -108,7 +113,7 @@ def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -
     """
     boxes = np.where(worn[:, None, None], layout.footprint_mm, _sample_box(layout, worn))
     cells = _cells(fabric, boxes)
-    tile = render(fabric, cells)
+    tile = _prepared(fabric, cells)
     key = seed * 7919 + zlib.crc32(fabric.name.encode())
     systems = tuple(
         system_of(fabric, k, yarn, boxes, shift, key + 31 * k)
@@ -122,6 +127,7 @@ def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -
         systems=systems,
         level_mm=float(tile.channels[HEIGHT].mean(dtype=np.float64)) * fabric.scale,
         top_mm=max(tops) * fabric.scale,
+        tops=fabric.finish.stone_washed > 0.0,
         swells=tuple(
             (
                 _slubs(fabric, k, boxes, shift, key + 31 * k),
@@ -132,12 +138,18 @@ def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -
     )
 
 
+def _prepared(fabric: Fabric, cells: int) -> Tile:
+    """The fabric's tile, with the tops of yarns told apart if they are to be worn."""
+    tile = render(fabric, cells)
+    return with_tops(tile) if fabric.finish.stone_washed > 0.0 else tile
+
+
 def _thick(fabric: Fabric, index: int, cells: int) -> Tile:
     """The fabric with one system as thick as its slubs."""
     name = "yarn" if fabric.yarn is not None else ("warp", "weft")[index]
     yarn = yarns(fabric)[index]
     swollen = replace(yarn, count_tex=yarn.count_tex * (1.0 + yarn.slub) ** 2)
-    return render(replace(fabric, **{name: swollen}), cells)  # type: ignore[arg-type]  # by name
+    return _prepared(replace(fabric, **{name: swollen}), cells)  # type: ignore[arg-type]  # by name
 
 
 def _slubs(fabric: Fabric, index: int, boxes: F32, shift: F32, seed: int) -> Slubs:
@@ -184,19 +196,24 @@ def weave(weaver: Weaver, texels: Texels) -> Cloth:
     """Read a fabric at texels that wear it."""
     x, y = drift(weaver.drift, texels)
     seen = _read_tile(weaver.filtered, texels, x, y)
+    count = sum(system.weights for system in weaver.systems)
     for slub, change in weaver.swells:
         thick = amount(slub, texels.face, x, y)
-        last = WEIGHT + sum(system.weights for system in weaver.systems)
+        last = WEIGHT + count * (2 if weaver.tops else 1)
         swell(seen, _read_tile(change, texels, x, y), thick, last)
     slope = np.stack([seen[SLOPE_X], seen[SLOPE_Y]])
     variance = seen[MOMENT] - 0.5 * (slope * slope).sum(0)
     np.maximum(variance, 0.0, out=variance)
-    weights, visible, first = [], [], WEIGHT
+    weights, visible, tops, first = [], [], [], WEIGHT
     for system in weaver.systems:
         own = seen[first : first + system.weights]
-        first += system.weights
         visible.append(own[0] if len(own) == 1 else own.sum(0))
-        weights.extend(_coloured(system, own, texels, x, y))
+        coloured = _coloured(system, own, texels, x, y)
+        weights.extend(coloured)
+        if weaver.tops:
+            high = seen[first + count : first + count + system.weights]
+            tops.extend(share_on_tops(own, high, coloured))
+        first += system.weights
     shown = np.stack(visible)
     return Cloth(
         height_mm=seen[HEIGHT],
@@ -208,6 +225,7 @@ def weave(weaver: Weaver, texels: Texels) -> Cloth:
         metal=_blend(shown, [s.metal for s in weaver.systems]),
         alpha2=_blend(shown, [s.alpha2 for s in weaver.systems]),
         level_mm=weaver.level_mm,
+        tops=np.stack(tops) if tops else None,
     )
 
 

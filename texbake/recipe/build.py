@@ -13,6 +13,7 @@ from texbake.recipe import models
 from texbake.recipe.axes import default_unit_mm, to_y_up
 from texbake.recipe.crease_keys import CreasePlaceKeys
 from texbake.recipe.crease_values import CreasePlace, CreaseRecipe
+from texbake.recipe.finish_keys import finish_of
 from texbake.recipe.messages import dotted
 from texbake.recipe.orders import order_of
 from texbake.recipe.sewing_keys import DetailKeys, HemKeys, SeamKeys, Stitching, ThreadKeys
@@ -120,7 +121,8 @@ def _ordered(phrase: str, colour: Colour, line: int | None) -> Fabric:
 def _fabric(name: str, keys: models.Cloth, colour: Colour, line: int | None) -> Fabric:
     """Return a fabric; what it leaves open is as usual for its structure."""
     colour = keys.colour or colour
-    common: dict[str, Any] = {"name": name, "scale": keys.scale, "line": line}
+    finish = finish_of(keys.finish)
+    common: dict[str, Any] = {"name": name, "scale": keys.scale, "finish": finish, "line": line}
     match keys:
         case models.WeaveFabric() | models.DraftFabric():
             structure = keys.weave if isinstance(keys, models.WeaveFabric) else keys.draft

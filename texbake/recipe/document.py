@@ -3,7 +3,16 @@
 from collections.abc import Iterator
 from typing import Any
 
-from texbake.recipe import crease_keys, keys, models, panel_keys, sewing_keys, structures, units
+from texbake.recipe import (
+    crease_keys,
+    finish_keys,
+    keys,
+    models,
+    panel_keys,
+    sewing_keys,
+    structures,
+    units,
+)
 from texbake.recipe.kinds import Kind
 from texbake.recipe.messages import written
 from texbake.recipe.shape import has_origin, inner_models
@@ -52,6 +61,7 @@ _SECTIONS: tuple[tuple[str, str, type[keys.Keys]], ...] = (
     ("A pile cloth", "fabrics.NAME, with pile", models.PileFabric),
     ("A skin", "fabrics.NAME, closed", models.SkinFabric),
     ("Surface of a skin", "fabrics.NAME.yarn of a skin", models.Finish),
+    ("A finish", "fabrics.NAME.finish", finish_keys.FinishKeys),
     ("A panel", "panels.NAME", panel_keys.PanelKeys),
     ("A seam", "an entry of seams", sewing_keys.SeamKeys),
     ("A hem", "an entry of hems", sewing_keys.HemKeys),

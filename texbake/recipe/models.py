@@ -13,6 +13,7 @@ from pydantic.functional_validators import WrapValidator
 
 from texbake.recipe import kinds, knits, orders, units, weaves, words
 from texbake.recipe.crease_keys import CreaseKeys
+from texbake.recipe.finish_keys import FinishKeys
 from texbake.recipe.keys import (
     ALL,
     BOTH,
@@ -134,6 +135,11 @@ class Cloth(Keys):
         None, "Colour of its yarns that name none; left out: the recipe's.", "#3d5a6c"
     )
     scale: Annotated[float, SCALE] = key(1.0, "How many times life size the yarns are.", 4)
+    finish: FinishKeys = Field(
+        default_factory=FinishKeys,
+        description="Dyeing and finish of the sewn garment.",
+        examples=[{"stone_washed": "60 %"}],
+    )
 
 
 def _known_colours(cloth: "WovenFabric") -> "WovenFabric":

@@ -79,7 +79,12 @@ DENSITY = Quantity(
 )
 ENDS = Quantity(name="density", units=DENSITY.units, shown="/cm", bare=True)
 SHARE = Quantity(name="share", units=MappingProxyType({"%": 0.01}), shown="%", bare=True)
-QUANTITIES = (COUNT, LENGTH, ANGLE, DENSITY, SHARE)
+PER_AREA = Quantity(
+    name="number per area",
+    units=MappingProxyType({"/dm2": 1.0, "/cm2": 100.0, "/m2": 0.01}),
+    shown="/dm2",
+)
+QUANTITIES = (COUNT, LENGTH, ANGLE, DENSITY, SHARE, PER_AREA)
 
 _FORM = re.compile(
     rf"^\s*(?P<before>Ne|Nm)?\s*(?P<sign>[+-]?)(?P<number>{NUMBER})"

@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from texbake.recipe.crease_values import CreaseRecipe
+from texbake.recipe.finish_values import Finish
 from texbake.recipe.knit_values import Cable, Chart, Interlock, Jersey, Knit, Rib, Terry
 from texbake.recipe.pile_values import (
     Coated,
@@ -50,6 +51,7 @@ __all__ = [
     "Eyelet",
     "Fabric",
     "Felt",
+    "Finish",
     "Fleece",
     "HemRecipe",
     "Herringbone",
@@ -161,6 +163,8 @@ class Fabric:
         Of a felt.
     scale : float
         How many times life size the yarns are drawn.
+    finish : Finish
+        What is done to it once the garment is sewn.
     line : int or None
         Where the recipe names it.
     """
@@ -174,13 +178,15 @@ class Fabric:
     courses_per_cm: float = 0.0
     thickness_mm: float | None = None
     scale: float = 1.0
+    finish: Finish = Finish()
     line: int | None = None
 
     @property
     def undyed(self) -> "Fabric":
         """The fabric in black, wherever the recipe names it: equal if the weave is."""
         warp, weft, yarn = (y and y.undyed for y in (self.warp, self.weft, self.yarn))
-        return replace(self, warp=warp, weft=weft, yarn=yarn, line=None)
+        finish = self.finish.undyed
+        return replace(self, warp=warp, weft=weft, yarn=yarn, finish=finish, line=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
