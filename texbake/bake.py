@@ -14,14 +14,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from texbake import cloth, compose, crease, keep, maps
+from texbake import cloth, compose, crease, finish, keep, maps
 from texbake.arrays import F32, I32, I64, bands
 from texbake.errors import UserError, UserErrors
 from texbake.garment.content import demand_mesh
 from texbake.garment.panels import fabrics_worn
 from texbake.garment.read import read_mesh
 from texbake.garment.values import Garment
-from texbake.layout import Layout, Reach, Texels, texels
+from texbake.layout import Layout, Near, Reach, Texels, texels
 from texbake.recipe import Fabric, Recipe, check_panels
 from texbake.sewing.band import depth_and_height_mm, sew_band
 from texbake.sewing.details import DetailSpec, details
@@ -76,6 +76,8 @@ class Prepared:
         The faces and edges that each of ``specs`` touches.
     rows : (chains, 2) int64
         First and last row of texels that each of ``specs`` can touch.
+    finishing : Finishing
+        What is done to the cloth once it is sewn.
     store : Store
         Where slow steps are kept.
     """
@@ -88,6 +90,7 @@ class Prepared:
     specs: tuple[SewnSpec, ...]
     reaches: tuple[Reach, ...]
     rows: I64
+    finishing: finish.Finishing
     details: tuple[DetailSpec, ...] = ()
     creases: crease.Field | None = None
     store: Store = NOTHING
@@ -144,6 +147,7 @@ def prepare(recipe: Recipe, *, report: Report = silent, store: Store = NOTHING) 
         specs=sewn,
         reaches=close,
         rows=rows_touched(built, close, recipe.size_px),
+        finishing=finish.finishing(built, laid, _worn(wears), sewn, recipe.seed),
         details=details_of(recipe, built, store),
         creases=crease.prepare(built, laid, recipe),
         store=store,
@@ -184,6 +188,9 @@ def redress(prepared: Prepared, recipe: Recipe) -> Prepared:
         specs=sewn,
         reaches=close,
         rows=rows,
+        finishing=finish.finishing(
+            built, prepared.layout, _worn(wears), sewn, recipe.seed, prepared.finishing
+        ),
         details=details_of(recipe, built, store),
     )
 
@@ -211,6 +218,10 @@ def _wears(
             weaver = keep.weaver(store, fabric, laid, wear_of == k, shift, recipe.seed)
         wears.append(Wear(fabric=fabric, weaver=weaver, panels=panels))
     return tuple(wears), wear_of
+
+
+def _worn(wears: Sequence[Wear]) -> list[Fabric]:
+    return [wear.fabric for wear in wears]
 
 
 def _sewing(
@@ -261,7 +272,9 @@ def _panel_shifts(built: Garment) -> F32:
 
 def sewing_of(recipe: Recipe, built: Garment, store: Store = NOTHING) -> tuple[SewnSpec, ...]:
     """What is sewn along each chain, in the colours of one colourway."""
-    return specs(built, recipe, _facts(recipe, built), draw=keep.stitches(store))
+    facts, fabrics = _facts(recipe, built), fabric_names(recipe, built)
+    sewn = specs(built, recipe, facts, draw=keep.stitches(store))
+    return finish.dyed(sewn, built, [recipe.fabrics[name] for name in fabrics], facts)
 
 
 def details_of(recipe: Recipe, built: Garment, store: Store = NOTHING) -> tuple[DetailSpec, ...]:
@@ -321,11 +334,10 @@ def render(
         normal_bits=recipe.normal_bits,
         holes=any(cloth.has_holes(wear.fabric) for wear in prepared.wears),
     )
-    colours = [cloth.colours(wear.fabric) for wear in prepared.wears]
     rows = max(1, band_texels // recipe.size_px)
     cuts = list(bands(recipe.size_px, rows))
     with ThreadPoolExecutor(workers) as pool:
-        jobs = [pool.submit(_bake_band, prepared, colours, cut, arrays) for cut in cuts]
+        jobs = [pool.submit(_bake_band, prepared, cut, arrays) for cut in cuts]
         try:
             for done, job in enumerate(jobs):
                 job.result()
@@ -339,23 +351,22 @@ def render(
 def height_range_mm(prepared: Prepared) -> tuple[float, float]:
     """Bounds of height known before any texel: cloth and everything that may be sewn on it."""
     top = max((wear.weaver.top_mm for wear in prepared.wears), default=0.0)
+    top += prepared.finishing.high_mm
     low, high = depth_and_height_mm(prepared.specs, prepared.details)
     low, top = -2.0 * low, top + 2.0 * high + 1e-3  # two chains may meet at a corner
     bent = prepared.creases
     return (low + bent.low_mm, top + bent.high_mm) if bent else (low, top)
 
 
-def _bake_band(
-    prepared: Prepared,
-    colours: Sequence[F32],
-    rows: slice,
-    arrays: maps.MapArrays,
-) -> None:
+def _bake_band(prepared: Prepared, rows: slice, arrays: maps.MapArrays) -> None:
     """Bake the texels of a band of rows."""
     for k, part in _by_wear(prepared, texels(prepared.layout, rows)):
         woven = cloth.weave(prepared.wears[k].weaver, part)
-        sewn, holes = list(_sewn(prepared, part, rows)), cloth.has_holes(prepared.wears[k].fabric)
-        surface = compose.compose(woven, colours[k], sewn, holes=holes)
+        marked: list[finish.Marks] = []
+        sewn = list(_sewn(prepared, k, part, rows, marked))
+        done = prepared.finishing.done(k, woven, part, prepared.layout, marked)
+        holes = cloth.has_holes(prepared.wears[k].fabric)
+        surface = compose.compose(done, prepared.finishing.colours[k], sewn, holes=holes)
         maps.write_band(surface, part, prepared.layout, arrays)
 
 
@@ -382,10 +393,16 @@ def _by_wear(prepared: Prepared, band: Texels) -> Iterator[tuple[int, Texels]]:
             )
 
 
-def _sewn(prepared: Prepared, band: Texels, rows: slice) -> Iterator[Sewn]:
-    """What is sewn on the texels of a band of rows, and what bends them."""
+def _sewn(
+    prepared: Prepared, wear: int, band: Texels, rows: slice, marked: list[finish.Marks]
+) -> Iterator[Sewn]:
+    """What is sewn on texels and what bends them; ``marked`` gets what finishes must know of it."""
+
+    def tell(chain: int, close: Near, sizes: tuple[F32, F32]) -> None:
+        marked.extend(prepared.finishing.mark(wear, chain, close, sizes))
+
     chains = prepared.specs, prepared.reaches, prepared.rows
-    yield from sew_band(band, rows, prepared.layout, *chains, prepared.details)
+    yield from sew_band(band, rows, prepared.layout, *chains, prepared.details, tell=tell)
     bent = prepared.creases and crease.crease(band, prepared.creases)
     if bent:
         yield bent

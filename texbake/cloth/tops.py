@@ -57,7 +57,7 @@ def share_on_tops(own: F32, tops: F32, coloured: list[F32]) -> list[F32]:
     coloured : list of (N,) float32
         The weights as they are coloured and streaked: one per weight, or several for one.
     """
-    out = []
+    out: list[F32] = []
     for weight, high in zip(own, tops, strict=True):
         share = np.clip(high / np.maximum(weight, 1e-6), 0.0, 1.0)
         parts = coloured if len(own) == 1 else [coloured[len(out)]]

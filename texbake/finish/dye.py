@@ -8,15 +8,17 @@ counts as white here, so a channel's K/S is all dye.
 """
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from texbake.arrays import F32
 
+TRACE = 0.04  # of the dye stays where it is rubbed off: rubbed indigo is pale blue (by eye)
 LEAST = 1e-4  # reflectance: black itself has no finite amount of dye
 
 
-def depth(linear: F32) -> F32:
+def depth(linear: ArrayLike) -> F32:
     """K/S of a reflectance, each channel; (...) float32 in and out."""
-    r = np.clip(linear, LEAST, 1.0)
+    r = np.clip(np.asarray(linear, np.float32), LEAST, 1.0)
     out: F32 = np.square(1.0 - r) / (2.0 * r)
     return out
 
@@ -32,13 +34,18 @@ def with_dye(linear: F32, share: float) -> F32:
     return reflectance(depth(linear) * share)
 
 
+def rubbed_off(linear: F32, core: ArrayLike) -> F32:
+    """The colour where dye is rubbed off: the core, with the trace of dye that stays in it."""
+    return reflectance(depth(core) + TRACE * depth(linear))
+
+
 def per_dye(linear: F32) -> F32:
     """How the colour changes per relative change of its dye: not above 0."""
     out: F32 = -linear * (1.0 - linear) / (1.0 + linear)
     return out
 
 
-def dyed_along(thread: F32, cloth: F32, share: float) -> F32:
+def dyed_along(thread: ArrayLike, cloth: ArrayLike, share: float) -> F32:
     """Thread that took part of the cloth's shade in the same bath; never paler than before."""
     own, bath = depth(thread), depth(cloth)
     out: F32 = reflectance(own + share * np.maximum(bath - own, 0.0)).astype(np.float32)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F32, F64
+from texbake.arrays import F32, F64, I64
 from texbake.cloth.hash import hash01
 from texbake.layout.values import Near
 from texbake.sewing import fold, pucker
@@ -26,8 +26,8 @@ LEAST_MM = 0.2  # relief that counts as whole, at least
 CALM_MM = 1.5  # over which all ends where the sewing's own profile does
 # Lengths of the ripples along, mm, and their amplitudes (by eye: ripples of a jeans' hem lie 5 to
 # 10 mm apart).
-RIPPLES = ((7.0, 0.75), (3.2, 0.35))
-SLANT = 0.5  # mm along per mm across (by eye, no source)
+RIPPLES = ((9.0, 0.7), (4.0, 0.3))
+SLANT = 0.4  # mm along per mm across (by eye, no source)
 RIDGE, GROOVE, THICK, WAVING = range(4)
 
 
@@ -63,7 +63,7 @@ class Marks:
         Ridge, groove, thick, and ripples (signed).
     """
 
-    at: "np.ndarray[tuple[int], np.dtype[np.int64]]"
+    at: I64
     fields: F32
 
 
@@ -73,7 +73,7 @@ def edge_of(spec: SewnSpec) -> Edge:
     count = max(2, math.ceil(length / STEP_MM))
     beyond = spec.across[::-1] if spec.kind == "seam" else (None, None)
     fields = [_side(side, other, count) for side, other in zip(spec.across, beyond, strict=True)]
-    scale = max(LEAST_MM, max(float(f[:GROOVE + 1].max()) for f in fields))
+    scale = max(LEAST_MM, *(float(f[: GROOVE + 1].max()) for f in fields))
     for own in fields:
         own[: GROOVE + 1] /= scale
     return Edge(
@@ -95,7 +95,8 @@ def _side(side: Across, other: Across | None, count: int) -> F64:
         thick = 1.0 - t * t * (3.0 - 2.0 * t)
     rows = (0.0, *side.rows_mm) if other is not None else side.rows_mm
     waving = np.maximum(pucker.envelope(rows, pucker.HALF_MM, at), thick)
-    return np.stack([np.maximum(relief, 0.0), np.maximum(-relief, 0.0), thick, waving]) * calm
+    out: F64 = np.stack([np.maximum(relief, 0.0), np.maximum(-relief, 0.0), thick, waving]) * calm
+    return out
 
 
 def _relief_mm(side: Across, other: Across | None, count: int) -> F64:
@@ -107,7 +108,7 @@ def _relief_mm(side: Across, other: Across | None, count: int) -> F64:
     whole = np.concatenate([before, own])
     kernel = fold.bump(np.linspace(-1.0, 1.0, 2 * reach + 1))
     near = np.convolve(whole, kernel / kernel.sum(), mode="valid")
-    out: F64 = own[:count] - near[: count]
+    out: F64 = own[:count] - near[:count]
     return out
 
 

@@ -15,7 +15,7 @@ from texbake.arrays import F32
 from texbake.cloth.facts import colours as own_colours
 from texbake.cloth.facts import yarns
 from texbake.cloth.values import Cloth
-from texbake.finish.dye import per_dye, with_dye
+from texbake.finish.dye import per_dye, rubbed_off, with_dye
 from texbake.finish.edge import GROOVE, RIDGE, THICK, WAVING, Marks
 from texbake.finish.exposure import exposed
 from texbake.finish.ground import Ground
@@ -36,11 +36,11 @@ from texbake.recipe.values import Fabric, Finish
 
 # How far apart the smaller pair of octaves is from the larger, and its weight.
 FINER, FINER_WEIGHT = 4.3, 0.4
-MOTTLE_MM, MOTTLE = 28.0, 0.16  # of a stone-wash: size, and share of its strength (by eye)
+MOTTLE_MM, MOTTLE = 45.0, 0.06  # of a stone-wash: size, and share of its strength (by eye)
 # Of the greatest amount, at which garment-dyed places hold more dye (by eye, no source).
 HELD = {GROOVE: 1.0, RIDGE: -0.5, THICK: 0.25, WAVING: -0.35}
 # What is rubbed off beside the sewing, as a share of the strength (by eye, no source).
-RUBBED = {RIDGE: 1.3, GROOVE: -1.0, THICK: 0.25, WAVING: 0.7}
+RUBBED = {RIDGE: 0.8, GROOVE: -1.0, THICK: 0.15, WAVING: 0.5}
 FLANKS = 0.55  # how far rubbing that is past the tops takes flanks too
 SHINY = {RIDGE: 0.8, THICK: 0.5, GROOVE: -0.6}
 WORN_EDGE = {RIDGE: 1.0, WAVING: 0.3, GROOVE: -0.4}
@@ -103,7 +103,7 @@ def finished_colours(fabric: Fabric) -> F32:
 
 def _cores(fabric: Fabric, own: F32) -> F32:
     """What comes to light of each colour: its core, never darker; of metal, itself."""
-    core = np.maximum(own, np.array(fabric.finish.core.linear, np.float32))
+    core = np.maximum(own, rubbed_off(own, fabric.finish.core.linear))
     metal = [yarn.metallic for yarn in yarns(fabric) for _ in yarn.dyes]
     out: F32 = np.where(np.array(metal)[:, None], own, core)
     return out

@@ -23,10 +23,11 @@ from texbake.layout.values import Layout, Texels
 ROWS = 8192  # of the table of places that cubes draw from
 OFTEN = 0.55  # of the cubes that hold a pill, if they are not too small
 ROOM = 2.6  # radii that a cube's side has at least
-HIGH = 0.9  # height of a pill over its radius: it is pressed a little (by eye, no source)
+HIGH = 0.5  # height of a pill over its radius: it hangs in the cloth (by eye, no source)
 REACH = 0.9  # radii from the surface within which a pill shows (half of its fall-off)
 SOFT = 0.2  # radii over which it falls off there
-SHADE = 0.10  # how much pills differ in brightness, either way (by eye, no source)
+SMALLEST = 0.5  # radius of the smallest pill over that of the largest (by eye, no source)
+SHADE = 0.06  # how much pills differ in brightness, either way (by eye, no source)
 ALPHA2 = 0.9**4  # fibres all ways: about as rough as felt
 # A dome (1 - q^2)^2 of radius 1: volume and mean squared slope per area, from the integrals
 VOLUME = math.pi / 3.0
@@ -43,8 +44,9 @@ class Pills:
     chance : float
         That a cube holds one.
     per_mm2 : float
-    table : (ROWS, 5) float32
-        Place in the cube (three, in mm), whether it holds one (0 to 1), brightness (-1 to 1).
+    table : (ROWS, 6) float32
+        Place in the cube (three, in mm), whether it holds one (0 to 1), brightness (-1 to 1),
+        radius over ``radius_mm``.
     seed : int
     """
 
@@ -85,12 +87,13 @@ def pills(per_dm2: float, diameter_mm: float, seed: int) -> Pills:
     chance = min(per_mm3 * cube**3, 1.0)
     if chance == 1.0:
         cube = max(per_mm3 ** (-1.0 / 3.0), 2.05 * radius)
-    table = np.empty((ROWS, 5), np.float32)
+    table = np.empty((ROWS, 6), np.float32)
     margin = 1.02 * radius
     for k in range(3):
         table[:, k] = margin + (cube - 2.0 * margin) * draws(ROWS, seed + 11 * k)
     table[:, 3] = draws(ROWS, seed + 71)
     table[:, 4] = 2.0 * draws(ROWS, seed + 83) - 1.0
+    table[:, 5] = SMALLEST + (1.0 - SMALLEST) * draws(ROWS, seed + 97)
     return Pills(
         radius_mm=radius, cube_mm=cube, chance=chance, per_mm2=per_mm2, table=table, seed=seed
     )
@@ -134,15 +137,20 @@ def pilled(
     rows = np.take(rows, near)
     away = [np.take(p, near) - np.take(strewn.table[:, k], rows) for k, p in enumerate(place)]
     far2 = away[0] * away[0] + away[1] * away[1] + away[2] * away[2]
-    close = np.flatnonzero(far2 < (0.5 * strewn.cube_mm) ** 2 * 3.0)
-    near, rows = near[close], rows[close]
-    return _domes(
-        strewn,
-        near,
-        np.take(strewn.table[:, 4], rows),
-        np.stack(away)[:, close],
-        (np.take(jacobian, texels.face[near], 0), np.take(texel_mm, texels.face[near])),
-    )
+    size = np.take(texel_mm, np.take(texels.face, near))
+    close = np.flatnonzero(far2 < _wide2(strewn.radius_mm, size, strewn) + strewn.radius_mm**2)
+    near, rows, size = near[close], rows[close], size[close]
+    drawn = np.take(strewn.table[:, 4:], rows, 0).T
+    steps = np.take(jacobian, np.take(texels.face, near), 0)
+    return _domes(strewn, near, drawn, np.stack(away)[:, close], (steps, size))
+
+
+def _wide2(radius_mm: F32 | float, texel_mm: F32, strewn: Pills) -> F32:
+    """Square of the radius of a dome that texels see, at most what a cube holds."""
+    wide2 = texel_mm * texel_mm
+    wide2 *= 0.5
+    wide2 += np.square(radius_mm)
+    return np.minimum(wide2, (0.5 * strewn.cube_mm) ** 2)
 
 
 def _cubes(strewn: Pills, points_mm: F32) -> tuple[I32, list[F32]]:
@@ -164,9 +172,7 @@ def _cubes(strewn: Pills, points_mm: F32) -> tuple[I32, list[F32]]:
     return key.astype(np.int32), place
 
 
-def _domes(
-    strewn: Pills, at: I64, shade: F32, away: F32, face: tuple[F32, F32]
-) -> Pilled | None:
+def _domes(strewn: Pills, at: I64, drawn: F32, away: F32, face: tuple[F32, F32]) -> Pilled | None:
     """The domes on texels ``at``; ``away``: from the pill's middle, (3, M), turned."""
     jacobian, texel = face
     turned = turn().astype(np.float32)
@@ -175,16 +181,16 @@ def _domes(
     normal /= np.maximum(np.sqrt((normal * normal).sum(0)), 1e-9)
     off = (back * normal).sum(0)
     back -= normal * off
-    radius = strewn.radius_mm
-    shown = np.clip((REACH + 0.5 * SOFT - np.abs(off) / radius) / SOFT, 0.0, 1.0)
-    # Cubes end where a wider dome would: it is widened at most to what the cube holds.
-    wide2 = np.minimum(radius**2 + texel * texel * 0.5, (0.5 * strewn.cube_mm) ** 2)
+    shown = np.clip((REACH + 0.5 * SOFT - np.abs(off) / strewn.radius_mm) / SOFT, 0.0, 1.0)
+    radius = strewn.radius_mm * drawn[1]
+    wide2 = _wide2(radius, texel, strewn)
     left = np.maximum(1.0 - (back * back).sum(0) / wide2, 0.0)
     shown *= present(texel, strewn.cube_mm)
     hit = np.flatnonzero(left * shown)
     if not hit.size:
         return None
-    left, wide2, shown = left[hit], wide2[hit], shown[hit] * (radius**2 / wide2[hit])
+    left, wide2, radius = left[hit], wide2[hit], radius[hit]
+    shown = shown[hit] * (radius * radius / wide2)
     high = HIGH * radius * shown
     by_space = back[:, hit] * (-4.0 * high * left / wide2)
     slope = np.stack([(jacobian[hit, :, k].T * by_space).sum(0) for k in (0, 1)])
@@ -194,7 +200,7 @@ def _domes(
         height_mm=high * left * left,
         slope=slope,
         cover=cover,
-        shade=SHADE * shade[hit] * cover,
+        shade=SHADE * drawn[0, hit] * cover,
     )
 
 
@@ -206,9 +212,11 @@ def present(texel_mm: F32, cube_mm: float) -> F32:
 
 def mean_height_mm(strewn: Pills) -> float:
     """Mean over the cloth of what pills add to its height."""
-    return strewn.per_mm2 * VOLUME * HIGH * strewn.radius_mm**3
+    cubes = float((strewn.table[:, 5] ** 3).mean())
+    return strewn.per_mm2 * VOLUME * HIGH * strewn.radius_mm**3 * cubes
 
 
 def mean_variance(strewn: Pills) -> float:
     """Mean over the cloth of their slope variance, both axes' mean."""
-    return 0.5 * strewn.per_mm2 * SLOPE2 * (HIGH * strewn.radius_mm) ** 2
+    squares = float((strewn.table[:, 5] ** 2).mean())
+    return 0.5 * strewn.per_mm2 * SLOPE2 * (HIGH * strewn.radius_mm) ** 2 * squares

@@ -108,7 +108,8 @@ def read_block(noise: Block, points_mm: F32, size_mm: float) -> F32:
     values = np.take(noise.packed, index, 0)
     for part in parts:
         values = _between(values, part)
-    return values[:, 0]
+    out: F32 = values[:, 0]
+    return out
 
 
 def _between(values: F32, part: F32) -> F32:

@@ -24,7 +24,9 @@ class FinishKeys(Keys):
         "120 mm", "Size of the largest clouds; smaller ones lie in them.", "8 cm"
     )
     garment_dyed: Annotated[float, _GATHERED] = key(
-        "0 %", "Dyed when sewn: how much more dye grooves and thick seams hold; ridges less.", "25 %"
+        "0 %",
+        "Dyed when sewn: how much more dye grooves and thick seams hold; ridges less.",
+        "25 %",
     )
     thread_dyed: Annotated[float, _WHOLE] = key(
         "0 %", "How much of the cloth's shade the sewing thread takes along; 0 = polyester.", "70 %"

@@ -59,3 +59,6 @@ class Finish:
     def undyed(self) -> "Finish":
         """What of it the filtered cloth depends on: whether tops of yarns are told apart."""
         return Finish(stone_washed=1.0 if self.stone_washed > 0.0 else 0.0)
+
+
+NO_FINISH = Finish()

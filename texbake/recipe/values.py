@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from texbake.recipe.crease_values import CreaseRecipe
-from texbake.recipe.finish_values import Finish
+from texbake.recipe.finish_values import NO_FINISH, Finish
 from texbake.recipe.knit_values import Cable, Chart, Interlock, Jersey, Knit, Rib, Terry
 from texbake.recipe.pile_values import (
     Coated,
@@ -178,7 +178,7 @@ class Fabric:
     courses_per_cm: float = 0.0
     thickness_mm: float | None = None
     scale: float = 1.0
-    finish: Finish = Finish()
+    finish: Finish = NO_FINISH
     line: int | None = None
 
     @property

@@ -1,15 +1,17 @@
 """Sew all that touches a band of rows of texels."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
-from texbake.arrays import I64
-from texbake.layout import Layout, Reach, Texels, face_starts, near
+from texbake.arrays import F32, I64
+from texbake.layout import Layout, Near, Reach, Texels, face_starts, near
 from texbake.sewing.build import footprint, sew, trim
 from texbake.sewing.details import DetailSpec, sew_detail
 from texbake.sewing.spec import SewnSpec
 from texbake.sewing.values import Sewn
+
+Tell = Callable[[int, Near, tuple[F32, F32]], None]
 
 
 def sew_band(
@@ -20,6 +22,8 @@ def sew_band(
     reaches: Sequence[Reach],
     touched: I64,
     details: Sequence[DetailSpec],
+    *,
+    tell: Tell | None = None,
 ) -> Iterator[Sewn]:
     """Sew every chain, then every detail.
 
@@ -34,6 +38,9 @@ def sew_band(
     touched : (chains, 2) int64
         First and last row that each can touch.
     details : sequence of DetailSpec
+    tell : callable, optional
+        Told each chain's number, what of the band is near it, and the size of those texels across
+        and along it, mm.
 
     Yields
     ------
@@ -47,6 +54,8 @@ def sew_band(
         if close.at.size:
             boxes = np.take(layout.footprint_mm, band.face[close.at], 0)
             away, along = footprint(close, boxes)
+            if tell is not None:
+                tell(k, close, (away, along))
             strip = trim(close, specs[k], away)
             if strip is not None:
                 yield strip
