@@ -7,7 +7,6 @@ nor the size of the bands can change a byte.
 """
 
 import os
-import zlib
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -19,6 +18,7 @@ from texbake.arrays import F32, I32, I64, bands
 from texbake.errors import UserError, UserErrors
 from texbake.garment.content import demand_mesh
 from texbake.garment.panels import fabrics_worn
+from texbake.garment.shifts import panel_shifts
 from texbake.garment.read import read_mesh
 from texbake.garment.values import Garment
 from texbake.layout import Layout, Near, Reach, Texels, texels
@@ -209,7 +209,7 @@ def _wears(
     of_panel = np.array([number[name] for name in names] + [-1], np.int32)
     wear_of = of_panel[built.panel]
     ready = {(wear.fabric.undyed, wear.panels): wear.weaver for wear in known}
-    shift = _panel_shifts(built)
+    shift = panel_shifts(built)
     wears = []
     for k, fabric in enumerate(used):
         panels = tuple(panel for panel, name in enumerate(names) if name == fabric.name)
@@ -258,16 +258,6 @@ def _refuse_mixed_overlaps(
         )
     if mistakes:
         raise UserErrors(mistakes)
-
-
-def _panel_shifts(built: Garment) -> F32:
-    """A place in [0, 1) per face, by its panel's name: so it survives a new UV layout."""
-    places = np.zeros((len(built.panels) + 1, 2), np.float32)
-    for k, panel in enumerate(built.panels):
-        key = zlib.crc32(panel.name.encode())
-        places[k] = (key & 0xFFFF) / 65536.0, (key >> 16) / 65536.0
-    out: F32 = places[built.panel]
-    return out
 
 
 def sewing_of(recipe: Recipe, built: Garment, store: Store = NOTHING) -> tuple[SewnSpec, ...]:

@@ -1,5 +1,7 @@
 """The laws hold for finished cloth too: no alias, roughness, true colour, whatever the layout."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -27,7 +29,8 @@ FINISHES = {
 def _degrees(a: F64, b: F64) -> float:
     def normals(slope: F64) -> F64:
         n = np.stack([-slope[0], -slope[1], np.ones_like(slope[0])])
-        return n / np.linalg.norm(n, axis=0)
+        out: F64 = n / np.linalg.norm(n, axis=0)
+        return out
 
     cosine = np.clip((normals(a) * normals(b)).sum(0), -1.0, 1.0)
     return float(np.degrees(np.sqrt((np.arccos(cosine) ** 2).mean())))
@@ -132,7 +135,7 @@ hems: none
 """
 
 
-def test_two_layouts_are_one_finished_garment(tmp_path) -> None:  # type: ignore[no-untyped-def]
+def test_two_layouts_are_one_finished_garment(tmp_path: Path) -> None:
     points = surface_points(20_000)
     first = lab_at(bake_tube(tmp_path, upright, CLOTH).maps, upright, points)
     second = lab_at(bake_tube(tmp_path, turned, CLOTH).maps, turned, points)
