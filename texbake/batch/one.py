@@ -173,7 +173,7 @@ def keep_one(plan: Plan, record: Record, work: Work) -> Done:
     start = time.perf_counter()
     now = replace(record, recipe=work.recipe, mesh=work.mesh)
     if now != record:
-        replace_record(plan.folder, now.to_json().encode())
+        replace_record(plan.folder, record, now)
     return Done(
         colourway=plan.colourway,
         folder=plan.folder,

@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from texbake.batch.parts import Common, extra_keys, parts_of
 from texbake.batch.reasons import reasons
-from texbake.deliver import FileState, Record, file_state, read_record, set_folder, told
+from texbake.deliver import FileState, Record, file_state, in_turn, read_record, set_folder, told
 from texbake.recipe import Recipe
 
 Action = Literal["bake", "add", "keep"]
@@ -102,7 +102,7 @@ def _plan(
     recipe: Recipe, name: str, folder: Path, common: Common, beside: Sequence[str], *, anew: bool
 ) -> Plan:
     """Say what has to be done for one set."""
-    with told(folder):
+    with told(folder), in_turn(folder, shared=True):
         record = read_record(folder) if folder.is_dir() else None
         states = {} if record is None else _states(folder, record)
     action: Action = "bake"

@@ -10,6 +10,7 @@ from texbake.deliver.record import ExtraFile, MapFile, PanelNote, Record, Source
 from texbake.deliver.sets import Copy, deliver_set
 from texbake.deliver.sheen import Sheen, sheen_of
 from texbake.deliver.trouble import machine_error, told
+from texbake.deliver.turns import in_turn
 
 __all__ = [
     "MAPS",
@@ -32,6 +33,7 @@ __all__ = [
     "extra_names",
     "file_names",
     "file_state",
+    "in_turn",
     "machine_error",
     "read_record",
     "replace_record",

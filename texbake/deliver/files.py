@@ -11,10 +11,12 @@ from pathlib import Path
 from typing import BinaryIO
 
 from texbake.deliver.naming import RECORD_NAME
-from texbake.deliver.owned import owned_files, refuse_clashes
+from texbake.deliver.owned import owned_files, read_record, refuse_clashes
 from texbake.deliver.png import Sink
+from texbake.deliver.record import Record
 from texbake.deliver.swap import partial_of, recover, swap_in
 from texbake.deliver.trouble import told
+from texbake.deliver.turns import in_turn
 
 Writer = Callable[[Sink], None]
 
@@ -57,30 +59,30 @@ def deliver_files(
     """
     place = folder.resolve() if folder.is_symlink() else folder
     with _parents_of(place):
-        with told(folder):
+        with told(folder), in_turn(place):
             recover(place)
-            owned = _owned(place, files)
+            _owned(place, files)
         partial = partial_of(place)
         try:
             with told(folder):
                 partial.mkdir()
             written = _write_all(partial, folder, files, threads=threads)
             _write(partial, folder, RECORD_NAME, lambda out: _put(out, finish(written)))
-            with told(folder):
-                refuse_clashes(place, files, owned)
-                swap_in(partial, place, owned)
+            with told(folder), in_turn(place):  # anew: much may have happened since
+                swap_in(partial, place, _owned(place, files))
         finally:
             shutil.rmtree(partial, ignore_errors=True)
 
 
-def replace_record(folder: Path, data: bytes) -> None:
+def replace_record(folder: Path, before: Record, now: Record) -> None:
     """Write the record of a set anew, at once, and leave all else as it is.
 
     Parameters
     ----------
     folder : Path
         Of a set, which is there.
-    data : bytes
+    before, now : Record
+        If the record is not ``before`` any more, another bake has replaced the set: it stays.
 
     Raises
     ------
@@ -89,12 +91,14 @@ def replace_record(folder: Path, data: bytes) -> None:
     """
     place = folder.resolve() if folder.is_symlink() else folder
     partial = partial_of(place)
+    data = now.to_json().encode()
     try:
         with told(folder):
             partial.mkdir()
         _write(partial, folder, RECORD_NAME, lambda out: _put(out, data))
-        with told(folder / RECORD_NAME):
-            (partial / RECORD_NAME).replace(place / RECORD_NAME)
+        with told(folder / RECORD_NAME), in_turn(place):
+            if read_record(place) == before:
+                (partial / RECORD_NAME).replace(place / RECORD_NAME)
     finally:
         shutil.rmtree(partial, ignore_errors=True)
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from texbake.deliver.owned import owned_files, refuse_clashes
 from texbake.deliver.trouble import told
+from texbake.deliver.turns import in_turn
 
 
 def check_place(folder: Path, names: Iterable[str]) -> None:
@@ -29,7 +30,7 @@ def check_place(folder: Path, names: Iterable[str]) -> None:
     above = folder
     while not above.exists() and above != above.parent:
         above = above.parent
-    with told(above):
+    with told(above), in_turn(folder, shared=True):
         if not above.is_dir():
             raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
         if not os.access(above, os.W_OK | os.X_OK):
