@@ -16,8 +16,9 @@ from texbake.arrays import F32, Bool
 LONG = 3.0  # crossings by which a float exceeds one when it has spread fully (by eye, no source)
 SPREAD = 0.55  # a long float is this much wider than the mean (by eye, no source)
 PINCH = 0.08  # where a yarn dives it is this much narrower, and wider on top (by eye, no source)
-ROOM, OPEN = 1.12, 1.65  # of a pitch: widest beside a neighbour on top, and beside one below
+ROOM, OPEN = 1.12, 1.90  # of a pitch: widest beside a neighbour on top, and beside one below
 CLOSE = 0.10  # of a pitch: how far yarns that work alike close up (by eye, no source)
+HELD = 0.75  # a lone crossing under long floats stays this much lower (by eye, no source)
 BOW = 0.12  # of the thickness: how far a long float bows up (by eye, no source)
 
 
@@ -57,11 +58,23 @@ def crossings(up: Bool, *, rise_mm: float, width_mm: float, pitch_mm: float) -> 
     beside = np.roll(up, 1, 1) & np.roll(up, -1, 1)
     most = np.maximum(np.where(beside, ROOM, OPEN) * pitch_mm, width_mm)
     return Crossings(
-        axis_mm=(rise_mm * sign * (1.0 + BOW * floats)).astype(np.float32),
+        axis_mm=(rise_mm * (sign * (1.0 + BOW * floats) - _held(up, floats))).astype(np.float32),
         width_mm=np.minimum(wide, most).astype(np.float32),
         floats=floats.astype(np.float32),
         aside_mm=(CLOSE * pitch_mm * _pull(up)).astype(np.float32),
     )
+
+
+def _held(up: Bool, floats: F32) -> F32:
+    """How much lower a yarn stays that comes up between long floats of its own below.
+
+    The floats of the other system beside it lie over it and close: in a satin they all but hide
+    it, in a twill they make it small.
+    """
+    below = floats * ~up
+    beside = np.minimum(np.roll(below, 1, 0), np.roll(below, -1, 0))
+    out: F32 = (HELD * beside * up).astype(np.float32)
+    return out
 
 
 def _runs(up: Bool) -> F32:

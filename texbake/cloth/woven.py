@@ -20,6 +20,7 @@ from texbake.recipe.values import Yarn
 FLATTEN = 1.22  # width over thickness is its square: Kemp's racetrack, J. Text. Inst. 49 (1958) T44
 SOFT = 0.006  # variance of the smoothing over the square of the pitch, in passes of half a cell^2
 HAIR_SOFT = 3.0  # hair of 1 smooths this much more (by eye, no source)
+SMOOTH_SOFT = 4.0  # the same of slack, lustrous yarns, which lie close (by eye, no source)
 GAP_SHADE, HAIR_SHADE = 0.42, 0.40  # what shows between yarns, and with hair (by eye, no source)
 SLACK = 0.35  # filaments, hardly twisted, lie this much flatter at lustre 1 (by eye, no source)
 HAIR_WIDE = 0.25  # hair of 1 makes a yarn this much wider (by eye, no source)
@@ -77,12 +78,14 @@ def woven(draft: Bool, warp: Yarn, weft: Yarn, *, cells: int = 24, ordered: bool
     warps = _yarns(over[0], ends, picks.pitch_mm, grid[0], grid[1])
     wefts = _yarns(over[1], picks, ends.pitch_mm, grid[1], grid[0], weft=True)
     hair = 0.5 * (warp.hair + weft.hair)
+    smooth = max(0.0, 0.5 * (warp.lustre + weft.lustre) - 0.2)
+    softer = 1.0 + HAIR_SOFT * hair + SMOOTH_SOFT * smooth
     return _merge(
         (warps, (wefts[0].T, wefts[1].T, wefts[2].T)),
         (ends.weights, picks.weights),
         floor=-0.5 * apart,
         gap_shade=GAP_SHADE + HAIR_SHADE * hair,
-        soften=max(1, round(SOFT * (1.0 + HAIR_SOFT * hair) * cells * cells)),
+        soften=max(1, round(SOFT * softer * cells * cells)),
         size_mm=(ends.pitch_mm * draft.shape[1], picks.pitch_mm * draft.shape[0]),
     )
 
