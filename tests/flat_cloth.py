@@ -127,6 +127,13 @@ FABRICS: dict[str, Fabric] = {
             weft=yarn(25, 20, ECRU, slub=0.5),
         ),
         Fabric(
+            name="flannel",
+            structure=Twill(over=2, under=2),
+            warp=yarn(29.5, 16.5),
+            weft=yarn(59, 15, hair=0.8),
+            raised=0.7,
+        ),
+        Fabric(
             name="jersey",
             structure=Jersey(),
             yarn=yarn(19.7, colour=ECRU),

@@ -11,6 +11,8 @@ from texbake.cloth.streak import STRIPS, Streaks, sheet, streaks
 from texbake.recipe.values import Fabric, Knit, Net, Tulle, Weave, Yarn
 
 DULL, BRIGHT = 0.74, 0.34  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
+NAP_DULL = 0.45  # share of the way to full roughness that a nap takes it (by eye, no source)
+NAP_EVEN = 0.7  # how far it hides that yarns are uneven (by eye, no source)
 TONE = 0.8  # brightness follows thickness by this much (by eye, no source)
 PANEL_MM = 300.0  # fine yarns have a longer sheet, so that a panel shows no repeat
 SPACED_CELLS = 6  # to a colour of a space-dyed yarn, in the mean
@@ -61,12 +63,16 @@ def system_of(fabric: Fabric, index: int, yarn: Yarn, boxes: F32, shift: F32, se
         size_mm = size_mm[0], yarn.spaced_mm * fabric.scale / SPACED_CELLS
     bundles = STRIPS if flecked else 1
     full = sheet(*counts, shares=parts, keep=keep, seed=seed, bundles=bundles)
+    if flecked:  # fibres of a nap lie over each other and mix
+        full[:, :, 1:] *= 1.0 - NAP_EVEN * fabric.raised
     full = full[:, :, :-1] if parts else full  # the last share follows from the others
-    alpha = (DULL + (BRIGHT - DULL) * yarn.lustre) ** 2
+    rough = DULL + (BRIGHT - DULL) * yarn.lustre
+    rough += NAP_DULL * fabric.raised * (1.0 - rough)
+    alpha = rough * rough
     return System(
         streaks=streaks(full, size_mm, extent[:, ::-1] if along_x else extent, shift),
         along_x=along_x,
-        tone=_tone(fabric) * yarn.irregularity,
+        tone=_tone(fabric) * yarn.irregularity * (1.0 - NAP_EVEN * fabric.raised),
         shares=parts,
         alpha2=(0.5 * alpha if yarn.metallic else alpha) ** 2,
         metal=1.0 if yarn.metallic else 0.0,

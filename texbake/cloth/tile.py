@@ -67,7 +67,7 @@ def tile_of(relief: Relief) -> Tile:
     """Derive a tile's channels from its relief."""
     rows, columns = relief.height_mm.shape
     step = relief.width_mm / columns, relief.length_mm / rows
-    height = _soften(relief.height_mm, relief.soften)
+    height = soften(relief.height_mm, relief.soften)
     slope_x = _central(height, 1, step[0])
     slope_y = _central(height, 0, step[1])
     bounded = [np.clip(s, -STEEPEST, STEEPEST) ** 2 for s in (slope_x, slope_y)]
@@ -82,7 +82,7 @@ def tile_of(relief: Relief) -> Tile:
     return Tile(channels=channels, width_mm=relief.width_mm, length_mm=relief.length_mm)
 
 
-def _soften(height: F32, times: int) -> F32:
+def soften(height: F32, times: int) -> F32:
     """Smooth by 1-2-1 both ways: hair bridges the step between yarns, and slopes stay finite."""
     for axis in (0, 1) * times:
         around = np.roll(height, 1, axis) + np.roll(height, -1, axis)

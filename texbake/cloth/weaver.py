@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from texbake.arrays import F32, I64, Bool
+from texbake.cloth import nap
 from texbake.cloth.drift import Drift, drift, drift_sheet
 from texbake.cloth.facts import FELT_MM, SHEETS, pitch_mm, yarns
 from texbake.cloth.felt import felted
@@ -41,7 +42,6 @@ from texbake.cloth.woven import woven
 from texbake.layout.values import Layout, Texels
 from texbake.recipe.values import (
     Corduroy,
-    Eyelet,
     Fabric,
     Felt,
     Knit,
@@ -49,6 +49,7 @@ from texbake.recipe.values import (
     Pile,
     Skin,
     Tulle,
+    Weave,
 )
 
 MOST_CELLS = 512  # along a side of a weave's tile: larger repeats are drawn more coarsely
@@ -77,18 +78,31 @@ def render(fabric: Fabric, cells: int) -> Tile:
     structure = fabric.structure
     if isinstance(structure, SHEETS):
         return tile_of(_rendered_sheet(fabric, structure))
-    if isinstance(structure, Knit | Net):
+    if isinstance(structure, Net):
+        return tile_of(_rendered_net(fabric, structure, cells))
+    if not fabric.raised:
+        return tile_of(_rendered_yarns(fabric, structure, cells))
+    pitch = max(pitch_mm(fabric)) / fabric.scale
+    relief = _rendered_yarns(fabric, structure, min(cells, nap.cells(pitch)))
+    return tile_of(nap.raised(relief, fabric.raised, pitch))
+
+
+def _rendered_yarns(fabric: Fabric, structure: Weave | Knit, cells: int) -> Relief:
+    """One repeat of a weave or a knit, as it comes from the loom or the needles."""
+    if isinstance(structure, Knit):
         (yarn,) = yarns(fabric)
-        loops = fabric.wales_per_cm, fabric.courses_per_cm
-        if isinstance(structure, Tulle):
-            return tile_of(tulle(yarn, cells=2 * cells))
-        if isinstance(structure, Eyelet):
-            return tile_of(eyelets(yarn, *loops, cells=min(cells, 32)))
-        return tile_of(knitted(structure, yarn, *loops, cells=cells))
+        return knitted(structure, yarn, fabric.wales_per_cm, fabric.courses_per_cm, cells=cells)
     warp, weft = yarns(fabric)
     draft, ordered = common_repeat(structure, warp, weft)
     fewer = min(cells, max(12, MOST_CELLS // max(draft.shape)))
-    return tile_of(woven(draft, warp, weft, cells=fewer, ordered=ordered))
+    return woven(draft, warp, weft, cells=fewer, ordered=ordered)
+
+
+def _rendered_net(fabric: Fabric, structure: Net, cells: int) -> Relief:
+    (yarn,) = yarns(fabric)
+    if isinstance(structure, Tulle):
+        return tulle(yarn, cells=2 * cells)
+    return eyelets(yarn, fabric.wales_per_cm, fabric.courses_per_cm, cells=min(cells, 32))
 
 
 def _rendered_sheet(fabric: Fabric, structure: Felt | Pile | Skin) -> Relief:

@@ -123,6 +123,8 @@ def _fabric(name: str, keys: models.Cloth, colour: Colour, line: int | None) -> 
     colour = keys.colour or colour
     finish = finish_of(keys.finish)
     common: dict[str, Any] = {"name": name, "scale": keys.scale, "finish": finish, "line": line}
+    if isinstance(keys, models.RAISABLE):
+        common["raised"] = keys.raised
     match keys:
         case models.WeaveFabric() | models.DraftFabric():
             structure = keys.weave if isinstance(keys, models.WeaveFabric) else keys.draft

@@ -142,6 +142,9 @@ class Cloth(Keys):
     )
 
 
+_RAISED = "Raised by brushing: how much of the yarns the nap hides; flannel has 70 %."
+
+
 def _known_colours(cloth: "WovenFabric") -> "WovenFabric":
     """Refuse an order in colours that are none."""
     places: list[tuple[tuple[str, ...], orders.Turns | None]] = [
@@ -162,6 +165,7 @@ class WeaveFabric(Cloth):
 
     noun: ClassVar[str] = "weave"
     weave: Annotated[Structure, _WEAVE] = need("The weave (ISO 3572).", "twill 2/1 Z", "satin 5/2")
+    raised: Annotated[float, _SHARE] = key(0.0, _RAISED, "70 %")
     warp: WovenYarn = Field(default_factory=WovenYarn, description="Yarn along the grain.")
     weft: WovenYarn = Field(default_factory=WovenYarn, description="Yarn across the grain.")
     sett: Annotated[orders.Turns | None, _ORDER] = key(None, _SETT_SAID, _SETT)
@@ -179,6 +183,7 @@ class DraftFabric(Cloth):
     draft: Annotated[Draft, words.Rows(read=weaves.parse_draft)] = need(
         "The weave, drawn: the last row is woven first.", ["xx..", ".xx.", "..xx", "x..x"]
     )
+    raised: Annotated[float, _SHARE] = key(0.0, _RAISED, "70 %")
     warp: WovenYarn = Field(default_factory=WovenYarn, description="Yarn along the grain.")
     weft: WovenYarn = Field(default_factory=WovenYarn, description="Yarn across the grain.")
     sett: Annotated[orders.Turns | None, _ORDER] = key(None, _SETT_SAID, _SETT)
@@ -209,6 +214,7 @@ class KnitFabric(Looped):
 
     noun: ClassVar[str] = "knit"
     knit: Annotated[Structure, _KNIT] = need("The knit.", "single jersey", "rib 2x2")
+    raised: Annotated[float, _SHARE] = key(0.0, _RAISED, "70 %")
 
 
 class ChartFabric(Looped):
@@ -218,6 +224,10 @@ class ChartFabric(Looped):
     chart: Annotated[Chart, words.Loops(read=knits.parse_chart)] = need(
         "The knit, drawn: the last row is knitted first.", ["kkpp", "kkpp", "ppkk", "ppkk"]
     )
+    raised: Annotated[float, _SHARE] = key(0.0, _RAISED, "70 %")
+
+
+RAISABLE = (WeaveFabric, DraftFabric, KnitFabric, ChartFabric)
 
 
 class NetFabric(Looped):

@@ -161,6 +161,8 @@ class Fabric:
         Of a knit; else 0.
     thickness_mm : float or None
         Of a felt.
+    raised : float
+        How much of a weave or knit the nap hides that brushing pulled out of it; 0 = clear.
     scale : float
         How many times life size the yarns are drawn.
     finish : Finish
@@ -177,6 +179,7 @@ class Fabric:
     wales_per_cm: float = 0.0
     courses_per_cm: float = 0.0
     thickness_mm: float | None = None
+    raised: float = 0.0
     scale: float = 1.0
     finish: Finish = NO_FINISH
     line: int | None = None
