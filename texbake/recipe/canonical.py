@@ -14,7 +14,7 @@ from typing import Any
 
 from texbake.recipe.yarn_values import Colour
 
-_WHERE = ("line", "lines", "path")  # where a value stands, not what it is
+_WHERE = ("included", "line", "lines", "path")  # where a value stands, not what it is
 
 
 def digest(value: object, *, dyed: bool = True) -> str:
