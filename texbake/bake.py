@@ -18,8 +18,8 @@ from texbake.arrays import F32, I32, I64, bands
 from texbake.errors import UserError, UserErrors
 from texbake.garment.content import demand_mesh
 from texbake.garment.panels import fabrics_worn
-from texbake.garment.shifts import panel_shifts
 from texbake.garment.read import read_mesh
+from texbake.garment.shifts import panel_shifts
 from texbake.garment.values import Garment
 from texbake.layout import Layout, Near, Reach, Texels, texels
 from texbake.recipe import Fabric, Recipe, check_panels

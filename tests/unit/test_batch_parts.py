@@ -1,14 +1,18 @@
 """What a set depends on: code, mesh files, and the parts of a recipe."""
 
 import json
+from dataclasses import fields, make_dataclass, replace
 from pathlib import Path
 
 import pytest
 
 from texbake.batch import program
+from texbake.batch.parts import Common, parts_of
 from texbake.deliver.record import key_of
 from texbake.errors import UserError
 from texbake.garment.content import mesh_digest
+from texbake.recipe import Recipe, loads
+from texbake.recipe.values import HemRecipe
 
 
 def test_a_key_is_of_names_and_digests_in_any_order() -> None:
@@ -49,6 +53,52 @@ def test_where_only_compiled_code_is_the_version_counts(home: Path) -> None:
     for path in home.rglob("*.py"):
         path.unlink()
     assert program.maps_program() == program.beside_program() != ""
+
+
+def test_a_package_that_is_new_counts(home: Path) -> None:
+    maps = program.maps_program()
+    (home / "embroidery").mkdir()
+    (home / "embroidery" / "satin.py").write_text("SIZE = 1\n")
+    assert program.maps_program() != maps
+
+
+TEXT = "garment: cap\nmesh: cap.obj\nfabric: plain\ncolour: navy\n"
+COMMON = Common(mesh="1", maps="2", beside="3")
+
+
+def parts(recipe: Recipe) -> dict[str, str]:
+    return parts_of(recipe, "navy", COMMON, [])
+
+
+def test_whatever_a_recipe_gains_counts() -> None:
+    recipe = loads(TEXT, Path("cap.yaml")).recipe
+    own = {field.name: getattr(recipe, field.name) for field in fields(recipe)}
+    more = [("prints", tuple), ("dust", float)]
+    kind = make_dataclass("Later", more, bases=(Recipe,), frozen=True, kw_only=True)
+    first, second = (kind(**own, prints=prints, dust=0.5) for prints in ((), (hem(),)))
+    assert set(parts(first)) - set(parts(recipe)) == {"dust", "dust.colours"}
+    assert set(parts(second)) - set(parts(first)) == {"prints.0", "prints.0.colours"}
+
+
+def hem() -> HemRecipe:
+    return HemRecipe(on=("all",))
+
+
+def test_only_where_things_are_counts_for_nothing() -> None:
+    recipe = loads(TEXT, Path("cap.yaml")).recipe
+    moved = replace(
+        recipe,
+        path=Path("b.yaml"),
+        mesh=Path("b.obj"),
+        included=(Path("c.yaml"),),
+        lines={"mesh": 9},
+    )
+    assert parts(moved) == parts(recipe)
+    others = {"mesh_unit_mm": 2.0, "up": "z", "uv_set": 1, "tile": (1, 0), "size_px": 16}
+    others |= {"gutter_px": 3, "seed": 4, "normal_bits": 16, "file_name": "{map}"}
+    others |= {"garment": "hat", "lines": {"tile": 3}, "hems": (hem(),)}
+    for name, value in others.items():
+        assert parts(replace(recipe, **{name: value})) != parts(recipe), name  # type: ignore[arg-type]
 
 
 def gltf(folder: Path, uri: object) -> Path:

@@ -1,4 +1,4 @@
-"""Several processes that write one set: each waits its turn, none complains, the set stays whole."""
+"""Several processes that write one set: each waits its turn, none complains."""
 
 import hashlib
 import os

@@ -6,7 +6,8 @@ nothing else differ in the albedo only.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from typing import Final
 
 from texbake.batch.program import beside_program, maps_program
 from texbake.deliver import Record
@@ -17,6 +18,15 @@ from texbake.recipe import Recipe
 from texbake.recipe.canonical import digest
 
 COLOURS = ".colours"
+
+# What `parts_of` says in its own way, or what says where things are and not what they are.
+_SAID: Final = frozenset(
+    {
+        *("path", "lines", "included", "garment", "mesh", "mesh_unit_mm", "up", "uv_set", "tile"),
+        *("size_px", "gutter_px", "seed", "normal_bits", "file_name"),
+        *("fabrics", "fabric", "panels"),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,10 +88,13 @@ def parts_of(
     for name in sorted(set(worn)):
         fabric = recipe.fabrics[name]
         found |= _dyed(f"fabrics.{name}", digest(fabric.undyed), digest(fabric))
-    entries = {"seams": recipe.seams, "hems": recipe.hems, "details": recipe.details}
-    for kind, all_of_it in entries.items():
-        for number, entry in enumerate(all_of_it):
-            found |= _dyed(f"{kind}.{number}", digest(entry, dyed=False), digest(entry))
+    # All else that a recipe says, whatever it may be: nothing is forgotten that is added to it.
+    for name in (field.name for field in fields(recipe) if field.name not in _SAID):
+        value = getattr(recipe, name)
+        entries = value if isinstance(value, tuple) else (value,)
+        for number, entry in enumerate(entries):
+            told = f"{name}.{number}" if isinstance(value, tuple) else name
+            found |= _dyed(told, digest(entry, dyed=False), digest(entry))
     return found
 
 

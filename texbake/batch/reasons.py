@@ -21,7 +21,7 @@ _WORDS: Final[Mapping[str, str]] = MappingProxyType(
     }
 )
 _ENTRIES: Final[Mapping[str, str]] = MappingProxyType(
-    {"fabrics": "fabric", "seams": "seam", "hems": "hem", "details": "detail"}
+    {"seams": "seam", "hems": "hem", "details": "detail", "creases": "crease"}
 )
 
 
@@ -69,9 +69,11 @@ def _entry(name: str, old: Mapping[str, str], new: Mapping[str, str]) -> str:
     """Say how a fabric, or an entry of sewing, differs; nothing if its other part says it."""
     whole = name.removesuffix(COLOURS)
     kind, _, which = whole.partition(".")
-    if kind not in _ENTRIES or (kind != "fabrics" and not which.isdecimal()):
-        return f"{whole} changed"
-    what = f"fabric '{which}'" if kind == "fabrics" else f"{_ENTRIES[kind]} {int(which) + 1}"
+    what = whole
+    if kind == "fabrics":
+        what = f"fabric '{which}'"
+    elif which.isdecimal():
+        what = f"{_ENTRIES.get(kind, kind)} {int(which) + 1}"
     if whole not in old:
         return f"{what} is new"
     if whole not in new:

@@ -2,8 +2,8 @@
 
 Writing a set takes as long as it takes, in a hidden folder of the process's own; only looking at
 what is there and the swap must not meet another's. The lock is the system's own on the folder above
-(flock), so nothing is left behind by a process that is killed. Windows has none on folders, nor have
-some network file systems: there two bakes of one set at the same time may still end with a
+(flock), so nothing is left behind by a process that is killed. Windows has none on folders, nor do
+some network file systems have one: there two bakes of one set at the same time may still end with a
 complaint, but with a whole set.
 """
 
