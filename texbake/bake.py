@@ -25,10 +25,12 @@ from texbake.layout import Layout, Near, Reach, Texels, texels
 from texbake.recipe import Fabric, Recipe, check_panels
 from texbake.sewing.band import depth_and_height_mm, sew_band
 from texbake.sewing.details import DetailSpec, details
+from texbake.sewing.facts import ClothFacts, cloth_facts
 from texbake.sewing.match import specs
 from texbake.sewing.reach import reach_facts, rows_touched
-from texbake.sewing.spec import ClothFacts, SewnSpec
-from texbake.sewing.values import Sewn
+from texbake.sewing.spec import SewnSpec
+from texbake.sewing.strips import StripSpec, strips
+from texbake.sewing.values import Sewn, Strip
 from texbake.store import Store
 
 # Texels to a band. Small bands stay in the cache, but two threads then wait for each other at every
@@ -72,6 +74,8 @@ class Prepared:
         Bar tacks and buttonholes, sewn last.
     creases : crease.Field or None
         Bends cloth and sewing alike.
+    strips : tuple of StripSpec or None
+        The cloth of each chain's binding, piping or band.
     reaches : tuple of Reach
         The faces and edges that each of ``specs`` touches.
     rows : (chains, 2) int64
@@ -93,6 +97,7 @@ class Prepared:
     finishing: finish.Finishing
     details: tuple[DetailSpec, ...] = ()
     creases: crease.Field | None = None
+    strips: tuple[StripSpec | None, ...] = ()
     store: Store = NOTHING
 
 
@@ -150,6 +155,7 @@ def prepare(recipe: Recipe, *, report: Report = silent, store: Store = NOTHING) 
         finishing=finish.finishing(built, laid, _worn(wears), sewn, recipe.seed),
         details=details_of(recipe, built, store),
         creases=crease.prepare(built, laid, recipe),
+        strips=strips(recipe, sewn, close, laid),
         store=store,
     )
 
@@ -176,10 +182,10 @@ def redress(prepared: Prepared, recipe: Recipe) -> Prepared:
     check_panels(recipe, [panel.name for panel in built.panels])
     wears, wear_of = _wears(recipe, built, prepared.layout, prepared.wears, store)
     sewn = sewing_of(recipe, built, store)
-    close, rows = prepared.reaches, prepared.rows
+    close, rows, known = prepared.reaches, prepared.rows, prepared.strips
     if reach_facts(sewn) != reach_facts(prepared.specs):
         close = keep.reaches(store, built, sewn)
-        rows = rows_touched(built, close, prepared.recipe.size_px)
+        rows, known = rows_touched(built, close, prepared.recipe.size_px), ()
     return replace(
         prepared,
         recipe=recipe,
@@ -192,6 +198,7 @@ def redress(prepared: Prepared, recipe: Recipe) -> Prepared:
             built, prepared.layout, _worn(wears), sewn, recipe.seed, prepared.finishing
         ),
         details=details_of(recipe, built, store),
+        strips=strips(recipe, sewn, close, prepared.layout, known),
     )
 
 
@@ -263,7 +270,8 @@ def _refuse_mixed_overlaps(
 def sewing_of(recipe: Recipe, built: Garment, store: Store = NOTHING) -> tuple[SewnSpec, ...]:
     """What is sewn along each chain, in the colours of one colourway."""
     facts, fabrics = _facts(recipe, built), fabric_names(recipe, built)
-    sewn = specs(built, recipe, facts, draw=keep.stitches(store))
+    own = cloth_facts(recipe, [e.cloth for e in (*recipe.seams, *recipe.hems) if e.cloth])
+    sewn = specs(built, recipe, facts, draw=keep.stitches(store), strips=own)
     return finish.dyed(sewn, built, [recipe.fabrics[name] for name in fabrics], facts)
 
 
@@ -275,25 +283,9 @@ def details_of(recipe: Recipe, built: Garment, store: Store = NOTHING) -> tuple[
 
 def _facts(recipe: Recipe, built: Garment) -> list[ClothFacts]:
     """What sewing must know of each panel's cloth."""
-    facts = {
-        name: ClothFacts(
-            colour_linear=mean_colour(recipe.fabrics[name]),
-            thickness_mm=cloth.thickness_mm(recipe.fabrics[name]),
-        )
-        for name in set(fabric_names(recipe, built))
-    }
-    return [facts[name] for name in fabric_names(recipe, built)]
-
-
-def mean_colour(fabric: Fabric) -> tuple[float, float, float]:
-    """Mean colour of a fabric in linear light: what its maps average to."""
-    tile = cloth.render(fabric, 16)
-    shares = tile.channels[-len(cloth.yarns(fabric)) :].mean((1, 2))
-    total = np.zeros(3, np.float32)
-    for yarn, share in zip(cloth.yarns(fabric), shares, strict=True):
-        for colour, part in yarn.dyes:
-            total += np.array(colour.linear, np.float32) * np.float32(share * part)
-    return float(total[0]), float(total[1]), float(total[2])
+    names = fabric_names(recipe, built)
+    facts = cloth_facts(recipe, names)
+    return [facts[name] for name in names]
 
 
 def render(
@@ -385,14 +377,15 @@ def _by_wear(prepared: Prepared, band: Texels) -> Iterator[tuple[int, Texels]]:
 
 def _sewn(
     prepared: Prepared, wear: int, band: Texels, rows: slice, marked: list[finish.Marks]
-) -> Iterator[Sewn]:
+) -> Iterator[Sewn | Strip]:
     """What is sewn on texels and what bends them; ``marked`` gets what finishes must know of it."""
 
     def tell(chain: int, close: Near, sizes: tuple[F32, F32]) -> None:
         marked.extend(prepared.finishing.mark(wear, chain, close, sizes))
 
     chains = prepared.specs, prepared.reaches, prepared.rows
-    yield from sew_band(band, rows, prepared.layout, *chains, prepared.details, tell=tell)
+    more = prepared.details, prepared.strips
+    yield from sew_band(band, rows, prepared.layout, *chains, *more, tell=tell)
     bent = prepared.creases and crease.crease(band, prepared.creases)
     if bent:
         yield bent

@@ -13,7 +13,7 @@ from texbake.layout.values import Texels
 from texbake.recipe import loads
 from texbake.recipe.values import DetailRecipe, Recipe
 from texbake.sewing.details import DetailSpec, details, sew_detail
-from texbake.sewing.spec import ClothFacts
+from texbake.sewing.facts import ClothFacts
 from texbake.sewing.values import Sewn
 
 TEXT = "garment: tee\nmesh: tee.obj\nmesh_unit: mm\nfabric: plain\n"

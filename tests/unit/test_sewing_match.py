@@ -9,8 +9,9 @@ from tests.straight_seams import straight
 from texbake.errors import UserErrors
 from texbake.garment.values import Garment, Panel
 from texbake.recipe.values import Colour, Fabric, Felt, HemRecipe, Recipe, SeamRecipe, Thread
+from texbake.sewing.facts import ClothFacts
 from texbake.sewing.match import specs
-from texbake.sewing.spec import ClothFacts, SewnSpec
+from texbake.sewing.spec import SewnSpec
 
 PANELS = ("front", "back", "sleeve-1", "sleeve-2")
 GREY = ClothFacts(colour_linear=(0.2, 0.2, 0.2), thickness_mm=0.5)

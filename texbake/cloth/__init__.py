@@ -10,6 +10,7 @@ from texbake.cloth.facts import (
     yarns,
 )
 from texbake.cloth.hash import hash01, hash32
+from texbake.cloth.mean import mean_colour
 from texbake.cloth.noise import noise2, noise3
 from texbake.cloth.values import Cloth
 from texbake.cloth.weaver import Weaver, prepare, render, weave
@@ -26,6 +27,7 @@ __all__ = [
     "has_yarns",
     "hash01",
     "hash32",
+    "mean_colour",
     "noise2",
     "noise3",
     "pitch_mm",

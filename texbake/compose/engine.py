@@ -12,10 +12,12 @@ import numpy as np
 from texbake.arrays import F32
 from texbake.cloth.values import Cloth
 from texbake.compose.values import Surface
-from texbake.sewing.values import Sewn
+from texbake.sewing.values import Sewn, Strip
 
 
-def compose(cloth: Cloth, colours: F32, sewn: Sequence[Sewn], *, holes: bool = False) -> Surface:
+def compose(
+    cloth: Cloth, colours: F32, sewn: Sequence[Sewn | Strip], *, holes: bool = False
+) -> Surface:
     """Lay sewing over cloth.
 
     Parameters
@@ -24,7 +26,7 @@ def compose(cloth: Cloth, colours: F32, sewn: Sequence[Sewn], *, holes: bool = F
         The base, N texels.
     colours : (S, 3) float32
         Linear colour of each of the cloth's weights.
-    sewn : sequence of Sewn
+    sewn : sequence of Sewn or Strip
         In order: a later one lies on the earlier.
     holes : bool
         The cloth is a net: what it does not cover is open.
@@ -46,7 +48,10 @@ def compose(cloth: Cloth, colours: F32, sewn: Sequence[Sewn], *, holes: bool = F
         opacity=np.clip(cloth.cover, 0.0, 1.0) if holes else None,
     )
     for layer in sewn:
-        _lay(surface, layer, cloth.level_mm)
+        if isinstance(layer, Strip):
+            _cover(surface, layer, cloth.level_mm)
+        else:
+            _lay(surface, layer, cloth.level_mm)
     np.clip(albedo, 0.0, 1.0, out=albedo)
     np.minimum(surface.alpha2, 1.0, out=surface.alpha2)
     return surface
@@ -76,5 +81,24 @@ def _lay(surface: Surface, layer: Sewn, level_mm: float) -> None:
     surface.alpha2[at] = bare * surface.alpha2[at] + cover * layer.alpha2 + 2.0 * layer.variance
     surface.metal[at] = bare * surface.metal[at] + cover * layer.metal
     surface.occlusion[at] *= layer.occlusion
+    if surface.opacity is not None:
+        surface.opacity[at] += cover * (1.0 - surface.opacity[at])
+
+
+def _cover(surface: Surface, strip: Strip, level_mm: float) -> None:
+    """Lay another cloth over the surface, in place: its relief on the mean height of the first."""
+    at, cover, cloth = strip.at, strip.cover, strip.cloth
+    bare = 1.0 - cover
+    colour = _mixed(cloth.weights, strip.colours)
+    for k in range(3):
+        surface.albedo[k, at] = bare * surface.albedo[k, at] + cover * colour[k]
+    height = bare * (surface.height_mm[at] - level_mm)
+    surface.height_mm[at] = level_mm + height + cover * (cloth.height_mm - cloth.level_mm)
+    for k in (0, 1):
+        surface.slope[k, at] = bare * surface.slope[k, at] + cover * cloth.slope[k]
+    alpha2 = cloth.alpha2 + 2.0 * cloth.variance
+    surface.alpha2[at] = bare * surface.alpha2[at] + cover * alpha2
+    surface.metal[at] = bare * surface.metal[at] + cover * cloth.metal
+    surface.occlusion[at] = bare * surface.occlusion[at] + cover * cloth.occlusion
     if surface.opacity is not None:
         surface.opacity[at] += cover * (1.0 - surface.opacity[at])

@@ -14,7 +14,8 @@ from texbake.finish.pill import HIGH
 from texbake.garment.values import Garment
 from texbake.layout.values import Layout, Near, Texels
 from texbake.recipe.values import Fabric
-from texbake.sewing.spec import ClothFacts, SewnSpec
+from texbake.sewing.facts import ClothFacts
+from texbake.sewing.spec import SewnSpec
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

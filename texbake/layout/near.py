@@ -390,6 +390,7 @@ def _measure(at: I64, x: F32, y: F32, segment: I32, reach: Reach) -> Near:
     t *= pace
     own *= pace
     t += reach.arc_mm[segment]
+    side = reach.side[segment]
     return Near(
-        at=at, distance_mm=distance, arc_mm=t, away=arm, along=own, side=reach.side[segment]
+        at=at, distance_mm=distance, arc_mm=t, away=arm, along=own, side=side, segment=segment
     )

@@ -100,6 +100,8 @@ class Near:
         except round a corner.
     side : (M,) int32
         Side of the chain (0 or 1) that the texel lies on.
+    segment : (M,) int32 or None
+        Segment of the reach that is nearest to the texel.
     """
 
     at: I64
@@ -108,3 +110,4 @@ class Near:
     away: F32
     along: F32
     side: I32
+    segment: I32 | None = None

@@ -95,6 +95,9 @@ def _fabrics(keys: models.RecipeKeys, tree: Node) -> dict[str, Fabric]:
     phrases = {keys.fabric: _line(tree, "fabric")}
     for name, panel in keys.panels.items():
         phrases.setdefault(panel.fabric, _line(tree, "panels", name, "fabric"))
+    for kind, entries in (("seams", keys.seams), ("hems", keys.hems)):
+        for k, entry in enumerate(entries or ()):
+            phrases.setdefault(entry.cloth, _line(tree, kind, k, "cloth"))
     for phrase in sorted(p for p in phrases if p is not None and p not in found):
         found[phrase] = _ordered(phrase, keys.colour, phrases[phrase])
     return found
@@ -294,6 +297,7 @@ def _stitching(keys: Stitching, line: int | None) -> dict[str, Any]:
         "seen": keys.seen,
         "gauge_mm": keys.gauge,
         "trim": keys.trim,
+        "cloth": keys.cloth,
         "tack": keys.tack,
         "pucker": keys.pucker,
         "rows": keys.rows,

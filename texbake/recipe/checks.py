@@ -76,6 +76,10 @@ def _names(data: Mapping[str, Any]) -> Iterator[Finding]:
     uses: list[tuple[At, object]] = [(("fabric",), data.get("fabric"))]
     for name, panel in _mapping(data.get("panels")).items():
         uses.append((("panels", name, "fabric"), _mapping(panel).get("fabric")))
+    for kind in ("seams", "hems"):
+        entries = data.get(kind)
+        for k, entry in enumerate(entries if isinstance(entries, list) else []):
+            uses.append(((kind, k, "cloth"), _mapping(entry).get("cloth")))
     for at, used in uses:
         if isinstance(used, str) and used.strip() not in fabrics:
             yield from _phrase(at, used.strip(), fabrics)

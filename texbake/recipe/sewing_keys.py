@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
 from texbake.recipe import units, words
 from texbake.recipe.keys import (
@@ -18,6 +18,7 @@ from texbake.recipe.keys import (
     need,
 )
 from texbake.recipe.kinds import Amount, Choice, Flag, Vector, Whole
+from texbake.recipe.mistake import WrongValueError
 from texbake.recipe.values import Colour, StitchNumber
 
 
@@ -39,8 +40,18 @@ def _bare_thread(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
 
 _STITCH = Choice(of={**{n: n for n in get_args(StitchNumber)}, NONE: None})
 _SEAMS = Choice(of={word: word for word in ("pressed", "lapped", "felled", "piped")})
-_HEMS = Choice(of={word: word for word in ("turned", "bound")})
+_HEMS = Choice(of={word: word for word in ("turned", "bound", "banded")})
 _PUCKER = Amount(of=units.SHARE, low=0.0, high=5.0, example="50 %")
+
+
+_CLOTH = words.Text(what="a key of fabrics, or a structure such as plain, twill 2/1, felt")
+
+
+def _strip(keys: "Stitching", made: str, *strips: str) -> None:
+    """Refuse a cloth where nothing is laid over the panel's."""
+    if keys.cloth is not None and made not in strips:
+        fix = f"add construction: {strips[0]}, or take cloth out"
+        raise WrongValueError(f"a {made} edge shows no cloth of its own", fix=fix, at=("cloth",))
 
 
 class Stitching(Keys):
@@ -80,6 +91,12 @@ class Stitching(Keys):
     trim: Annotated[Colour | None, words.ColourText()] = key(
         None, "Colour of a piping or a binding; left out: the cloth's.", "#d8cfb8"
     )
+    cloth: Annotated[str | None, _CLOTH] = key(
+        None,
+        "Fabric of a piping, a binding or a band. A woven binding lies on the bias; wales and a "
+        "band's warp run across the edge.",
+        "rib 2x2",
+    )
     tack: Annotated[bool, Flag()] = key(
         True, "Whether a few stitches go back over open ends of rows and secure them."
     )
@@ -111,6 +128,11 @@ class SeamKeys(Stitching):
         "3 mm", "Thickness of a piping.", "2 mm"
     )
 
+    @model_validator(mode="after")
+    def _check(self) -> "SeamKeys":
+        _strip(self, self.construction, "piped")
+        return self
+
 
 class HemKeys(Stitching):
     """How open edges are finished."""
@@ -122,12 +144,22 @@ class HemKeys(Stitching):
     width: Annotated[float, length_of(1.0, 200.0, "12 mm")] = key(
         "12 mm", "From the edge to the end of the fold.", "3/4 in"
     )
-    construction: Annotated[Literal["turned", "bound"], _HEMS] = key(
-        "turned", "Turned in, or bound with a strip that covers the edge for width.", "bound"
+    construction: Annotated[Literal["turned", "bound", "banded"], _HEMS] = key(
+        "turned",
+        "Turned in; bound with a strip that covers the edge for width; or ending in a folded band.",
+        "bound",
     )
     fold: Annotated[float | None, length_of(0.0, 20.0, "1 mm")] = key(
         None, "Height of the step; left out: the thickness of the cloth.", "1 mm"
     )
+
+    @model_validator(mode="after")
+    def _check(self) -> "HemKeys":
+        _strip(self, self.construction, "bound", "banded")
+        if self.construction == "banded" and self.cloth is None:
+            fix = "add cloth: the fabric of the band"
+            raise WrongValueError("a band needs a cloth", fix=fix, at=("construction",))
+        return self
 
 
 _KIND = Choice(of={"bar tack": "bar tack", "buttonhole": "buttonhole"})

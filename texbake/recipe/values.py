@@ -218,6 +218,8 @@ class Stitching:
         Distance of the outer needles, or width of the stitch; None: usual for its type.
     trim : Colour or None
         Colour of a piping or a binding; None: the cloth's.
+    cloth : str or None
+        The fabric that a piping, a binding or a band is of; a key of ``fabrics``.
     tack : bool
         Whether a few stitches go back over the open ends of rows.
     pucker : float
@@ -233,6 +235,7 @@ class Stitching:
     spacing_mm: float = 6.0
     thread: Thread = Thread()
     trim: Colour | None = None
+    cloth: str | None = None
     tack: bool = True
     pucker: float = 1.0
     scale: float = 1.0
@@ -256,7 +259,7 @@ class HemRecipe(Stitching):
 
     on: tuple[str, ...] = ("all",)
     width_mm: float = 12.0
-    construction: Literal["turned", "bound"] = "turned"
+    construction: Literal["turned", "bound", "banded"] = "turned"
     fold_mm: float | None = None
 
 

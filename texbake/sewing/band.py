@@ -6,10 +6,11 @@ import numpy as np
 
 from texbake.arrays import F32, I64
 from texbake.layout import Layout, Near, Reach, Texels, face_starts, near
-from texbake.sewing.build import footprint, sew, trim
+from texbake.sewing.build import footprint, has_trim, sew, trim, trim_share
 from texbake.sewing.details import DetailSpec, sew_detail
 from texbake.sewing.spec import SewnSpec
-from texbake.sewing.values import Sewn
+from texbake.sewing.strips import StripSpec, lay_strip
+from texbake.sewing.values import Sewn, Strip
 
 Tell = Callable[[int, Near, tuple[F32, F32]], None]
 
@@ -22,9 +23,10 @@ def sew_band(
     reaches: Sequence[Reach],
     touched: I64,
     details: Sequence[DetailSpec],
+    strips: Sequence[StripSpec | None],
     *,
     tell: Tell | None = None,
-) -> Iterator[Sewn]:
+) -> Iterator[Sewn | Strip]:
     """Sew every chain, then every detail.
 
     Parameters
@@ -38,13 +40,15 @@ def sew_band(
     touched : (chains, 2) int64
         First and last row that each can touch.
     details : sequence of DetailSpec
+    strips : sequence of StripSpec or None
+        Of each chain.
     tell : callable, optional
         Told each chain's number, what of the band is near it, and the size of those texels across
         and along it, mm.
 
     Yields
     ------
-    Sewn
+    Sewn or Strip
         What lies on the cloth, then on what came before.
     """
     starts = face_starts(band.face)
@@ -56,14 +60,25 @@ def sew_band(
             away, along = footprint(close, boxes)
             if tell is not None:
                 tell(k, close, (away, along))
-            strip = trim(close, specs[k], away)
-            if strip is not None:
-                yield strip
+            if has_trim(specs[k]):
+                yield from _laid(close, band, specs[k], strips[k], away)
             yield sew(close, specs[k], away, along)
     for detail in details:
         sewn = sew_detail(band, layout.footprint_mm, detail)
         if sewn is not None:
             yield sewn
+
+
+def _laid(
+    close: Near, band: Texels, spec: SewnSpec, strip: StripSpec | None, away: F32
+) -> Iterator[Sewn | Strip]:
+    """What a chain's binding, piping or band hides."""
+    if strip is None:
+        laid: Sewn | Strip | None = trim(close, spec, away)
+    else:
+        laid = lay_strip(close, band.face[close.at], strip, trim_share(close, spec, away))
+    if laid is not None:
+        yield laid
 
 
 def depth_and_height_mm(

@@ -118,11 +118,7 @@ def trim(near: Near, spec: SewnSpec, footprint_away_mm: F32) -> Sewn | None:
     Sewn or None
         None where there is none.
     """
-    if not any(side.trim_mm for side in spec.across):
-        return None
-    wide = np.array([side.trim_mm for side in spec.across], np.float32)[near.side]
-    low, high = _span_across(near.distance_mm, footprint_away_mm, spec.cloth.step_mm)
-    share = np.clip((np.minimum(high, wide) - low) / (high - low), 0.0, 1.0)
+    share = trim_share(near, spec, footprint_away_mm)
     hit = np.flatnonzero(share)
     if not hit.size:
         return None
@@ -139,6 +135,19 @@ def trim(near: Near, spec: SewnSpec, footprint_away_mm: F32) -> Sewn | None:
         alpha2=_TRIM_ALPHA2,
         metal=0.0,
     )
+
+
+def has_trim(spec: SewnSpec) -> bool:
+    """Whether a binding, a piping or a band covers some of the cloth."""
+    return any(side.trim_mm for side in spec.across)
+
+
+def trim_share(near: Near, spec: SewnSpec, footprint_away_mm: F32) -> F32:
+    """Share of each texel that a binding, a piping or a band covers, (M,) float32; see ``sew``."""
+    wide = np.array([side.trim_mm for side in spec.across], np.float32)[near.side]
+    low, high = _span_across(near.distance_mm, footprint_away_mm, spec.cloth.step_mm)
+    share: F32 = np.clip((np.minimum(high, wide) - low) / (high - low), 0.0, 1.0)
+    return share
 
 
 def _span_across(distance_mm: F32, size_mm: F32, least_mm: float) -> tuple[F32, F32]:

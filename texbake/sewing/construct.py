@@ -71,16 +71,40 @@ def _lapped(recipe: SeamRecipe, side: Across, thickness_mm: float) -> Across:
     )
 
 
-def hem_across(recipe: HemRecipe, turned: Across, thickness_mm: float) -> Across:
-    """Build an edge; ``turned``: what lies across it if it is a hem that is turned in."""
-    if recipe.construction != "bound":
+def hem_across(
+    recipe: HemRecipe, turned: Across, thickness_mm: float, strip_mm: float | None = None
+) -> Across:
+    """Build an edge.
+
+    Parameters
+    ----------
+    recipe : HemRecipe
+    turned : Across
+        What lies across it if it is a hem that is turned in.
+    thickness_mm : float
+        Of the cloth.
+    strip_mm : float, optional
+        Thickness of a binding's or a band's own cloth.
+    """
+    if recipe.construction == "turned":
         return turned
+    strip = _STRIP * thickness_mm if strip_mm is None else strip_mm
+    if recipe.construction == "banded":  # folded double, and joined by a seam at its width
+        return replace(
+            turned,
+            lift_mm=max(2.0 * strip - thickness_mm, 0.0),
+            lift_to_mm=recipe.width_mm,
+            lift_soft_mm=_SOFT_MM,
+            roll_mm=2.0 * strip,
+            join_mm=recipe.width_mm,
+            trim_mm=recipe.width_mm,
+        )
     return replace(
         turned,
-        lift_mm=_STRIP * thickness_mm,
+        lift_mm=strip,
         lift_to_mm=recipe.width_mm,
         lift_soft_mm=_SOFT_MM,
-        roll_mm=thickness_mm,
+        roll_mm=thickness_mm if strip_mm is None else 0.5 * thickness_mm + strip,
         trim_mm=recipe.width_mm + 0.25 * _SOFT_MM,
     )
 

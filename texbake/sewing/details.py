@@ -33,7 +33,7 @@ from texbake.sewing.drawing import (
     VARIANTS,
     table,
 )
-from texbake.sewing.spec import ClothFacts
+from texbake.sewing.facts import ClothFacts
 from texbake.sewing.strand import Picture
 from texbake.sewing.sums import Plane, plane_mean
 from texbake.sewing.values import Sewn

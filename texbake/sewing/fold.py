@@ -24,6 +24,7 @@ FOLD_SOFT_MM = 1.5  # over which a turned hem falls off
 ALLOWANCE_SOFT_MM = 3.0  # an allowance lies behind a layer and is pressed: it shows less
 TROUGH_MM = 1.25  # half width of the trough under a row of a thin thread
 _ROLL_SHARE = 0.8  # of a thickness: how far the folded edge turns down
+_JOIN_MM = 0.5  # depth of the seam that joins a band: pressed away from it, it lies deep (chosen)
 _SKY_MM = 4.0  # a horizon further off than this is too low to matter
 
 
@@ -44,6 +45,8 @@ class Across:
         Distance of each row of needle holes, at which the cloth is drawn in.
     lines_mm : tuple of float
         Distance of the middle of each line of stitches: of lockstitch, its row.
+    join_mm : float
+        Distance of a seam that joins a band; 0 for none.
     cord_mm : float
         Radius of a cord in the line; 0 for none.
     trim_mm : float
@@ -59,6 +62,7 @@ class Across:
     roll_mm: float = 0.0
     rows_mm: tuple[float, ...] = ()
     lines_mm: tuple[float, ...] = ()
+    join_mm: float = 0.0
     cord_mm: float = 0.0
     trim_mm: float = 0.0
     trough_mm: float = 0.0
@@ -68,6 +72,8 @@ class Across:
 def reach_mm(across: Across) -> float:
     """Distance beyond which the profile is flat."""
     ends = [across.cord_mm + GROOVE_MM, across.roll_mm, across.trim_mm]
+    if across.join_mm:
+        ends.append(across.join_mm + GROOVE_MM)
     if across.lift_mm:
         ends.append(across.lift_to_mm + 0.5 * across.lift_soft_mm)
     ends += [row + across.trough_half_mm for row in across.rows_mm]
@@ -95,6 +101,8 @@ def profile_mm(across: Across, distance_mm: F64) -> F64:
     if across.lift_mm:
         t = np.clip((d - across.lift_to_mm) / across.lift_soft_mm + 0.5, 0.0, 1.0)
         height += across.lift_mm * (1.0 - t * t * (3.0 - 2.0 * t))
+    if across.join_mm:
+        height -= _JOIN_MM * np.maximum(1.0 - np.abs(d - across.join_mm) / GROOVE_MM, 0.0) ** 3
     if across.roll_mm:
         turned = np.maximum(1.0 - d / across.roll_mm, 0.0)
         height -= _ROLL_SHARE * across.roll_mm * turned * turned

@@ -6,7 +6,8 @@ speaks of is a plain pressed seam; a hem that none speaks of is left as it is cu
 """
 
 import functools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from texbake.errors import UserError, UserErrors
 from texbake.garment.panels import panels_named
@@ -14,8 +15,8 @@ from texbake.garment.values import Chain, Garment
 from texbake.recipe.values import HemRecipe, Recipe, SeamRecipe
 from texbake.sewing import stitch_types
 from texbake.sewing.corners import turns
+from texbake.sewing.facts import ClothFacts
 from texbake.sewing.spec import (
-    ClothFacts,
     Draw,
     SewnSpec,
     hem_rows_mm,
@@ -24,6 +25,7 @@ from texbake.sewing.spec import (
 )
 
 _PLAIN = SeamRecipe()
+_NO_STRIPS: Mapping[str, ClothFacts] = MappingProxyType({})
 
 
 def specs(
@@ -32,6 +34,7 @@ def specs(
     cloths: Sequence[ClothFacts],
     *,
     draw: Draw = stitch_types.stitches,
+    strips: Mapping[str, ClothFacts] = _NO_STRIPS,
 ) -> tuple[SewnSpec, ...]:
     """Resolve all the sewing of a garment.
 
@@ -44,6 +47,8 @@ def specs(
         The cloth of each panel of ``garment``.
     draw : function like ``stitch_types.stitches``
         Called once for each kind of stitch.
+    strips : mapping of str to ClothFacts
+        The fabrics that bindings and bands are of.
 
     Returns
     -------
@@ -77,11 +82,16 @@ def specs(
             hem = recipe.hems[hem_of[index]]
             cloth = cloths[chain.panels[0]]
             look = cloth.colour_linear, cloth.thickness_mm
-            out.append(
-                spec_for_hem(
-                    chain, hem, *look, index=index, seed=recipe.seed, draw=draw, turns=cut[index]
-                )
+            strip = strips.get(hem.cloth or "")
+            own = spec_for_hem(
+                *(chain, hem, *look),
+                index=index,
+                seed=recipe.seed,
+                draw=draw,
+                turns=cut[index],
+                strip=strip,
             )
+            out.append(own)
     return tuple(out)
 
 

@@ -21,6 +21,7 @@ from texbake.recipe.values import HemRecipe, SeamRecipe, Stitching
 from texbake.sewing import fold, stitch_types, tables, thread
 from texbake.sewing.construct import hem_across, is_felled, seam_across
 from texbake.sewing.drawing import VARIANTS
+from texbake.sewing.facts import ClothFacts
 from texbake.sewing.fold import Across
 from texbake.sewing.stitch_types import STITCHES, StitchType
 from texbake.sewing.sums import Line, Plane
@@ -34,21 +35,6 @@ _ROOM = 2.2  # diameters, at least, between needles
 _SHARED_STEP = 0.04  # stitch lengths this close share one drawing
 
 Draw = Callable[[str, bool, float, float, float], Plane]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClothFacts:
-    """What sewing must know of a panel's cloth.
-
-    Attributes
-    ----------
-    colour_linear : tuple of three float
-        Mean colour, linear light.
-    thickness_mm : float
-    """
-
-    colour_linear: tuple[float, float, float]
-    thickness_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -83,6 +69,10 @@ class SewnSpec:
         Of the thread.
     trim : (3,) float32
         Of a piping or a binding, linear light.
+    strip : str or None
+        Name of the fabric that these are of; None: they have no weave.
+    bias : bool
+        Whether the strip is cut on the bias if it is woven.
     pucker_mm : float
         Height of the pucker's waves.
     seed : int
@@ -116,6 +106,8 @@ class SewnSpec:
     alpha2: float
     metal: float
     trim: F32
+    strip: str | None
+    bias: bool
     pucker_mm: float
     seed: int
     holes_mm: F32
@@ -186,8 +178,9 @@ def spec_for_hem(
     seed: int = 1,
     draw: Draw = stitch_types.stitches,
     turns: tuple[float, float] = (0.0, 0.0),
+    strip: ClothFacts | None = None,
 ) -> SewnSpec:
-    """Resolve a hem; parameters as for ``spec_for_seam``, and its turns as in ``corners``.
+    """Resolve a hem; parameters as for ``spec_for_seam``, turns as in ``corners``, its strip's.
 
     The first row holds the turned edge down, so ``from_edge_mm`` counts from there outwards, and
     further rows come nearer to the fold. A hem of no width is a single layer, not folded: there
@@ -211,8 +204,8 @@ def spec_for_hem(
         trough_mm=_trough_mm(cloth_thickness_mm),
         trough_half_mm=_trough_half_mm(recipe),
     )
-    side = hem_across(recipe, side, cloth_thickness_mm)
-    colour = cloth_colour_linear
+    side = hem_across(recipe, side, cloth_thickness_mm, strip.thickness_mm if strip else None)
+    colour = strip.colour_linear if strip else cloth_colour_linear
     return _resolve(
         chain, recipe, "hem", (side, side), colour, index=index, seed=seed, draw=draw, turns=turns
     )
@@ -366,6 +359,8 @@ def _resolve(
         thread=thread.thread_colour(None if own is None else own.linear, cloth_colour),
         alpha2=thread.alpha2(metallic=recipe.thread.metallic),
         metal=float(recipe.thread.metallic),
+        strip=recipe.cloth,
+        bias=recipe.construction != "banded",
         trim=np.asarray(cloth_colour if recipe.trim is None else recipe.trim.linear, np.float32),
         pucker_mm=pucker_mm,
         seed=seed,

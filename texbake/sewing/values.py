@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from texbake.arrays import F32, I64
+from texbake.cloth.values import Cloth
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -46,3 +47,25 @@ class Sewn:
     thread: F32
     alpha2: float
     metal: float
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Strip:
+    """Another cloth over that of the panel, on the M texels that it touches: a binding, a band.
+
+    Attributes
+    ----------
+    at : (M,) int64
+        Index into the band's texels, ascending, each at most once.
+    cover : (M,) float32
+        Share of the texel that it hides, in [0, 1].
+    cloth : Cloth
+        At these texels; its slope is in the panel's pattern plane.
+    colours : (S, 3) float32
+        Linear colour of each of the cloth's weights.
+    """
+
+    at: I64
+    cover: F32
+    cloth: Cloth
+    colours: F32
