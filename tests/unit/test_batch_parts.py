@@ -1,7 +1,7 @@
 """What a set depends on: code, mesh files, and the parts of a recipe."""
 
 import json
-from dataclasses import fields, make_dataclass, replace
+from dataclasses import dataclass, fields, make_dataclass, replace
 from pathlib import Path
 
 import pytest
@@ -82,6 +82,23 @@ def test_whatever_a_recipe_gains_counts() -> None:
 
 def hem() -> HemRecipe:
     return HemRecipe(on=("all",))
+
+
+def test_a_fabric_that_sewing_names_counts_though_no_panel_wears_it() -> None:
+    recipe = loads(
+        TEXT + "fabrics:\n  rib: {knit: rib 2x2}\n  shelf: {felt: plain}\n", Path("cap.yaml")
+    )
+    bound = replace(recipe.recipe, details=(Bound(cloth="rib"),))  # type: ignore[arg-type]
+    assert "fabrics.rib" in parts(bound)
+    assert "fabrics.shelf" not in parts(bound)
+    assert "fabrics.rib" not in parts(recipe.recipe)
+
+
+@dataclass(frozen=True)
+class Bound:
+    """Some sewing that lays a cloth of its own."""
+
+    cloth: str
 
 
 def test_only_where_things_are_counts_for_nothing() -> None:

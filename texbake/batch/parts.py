@@ -5,7 +5,7 @@ colours alone are is a part of its own (its name ends in ``.colours``): two sets
 nothing else differ in the albedo only.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Final
 
@@ -15,7 +15,7 @@ from texbake.deliver.record import key_of
 from texbake.garment.content import demand_mesh, mesh_digest
 from texbake.garment.panels import Named, fabrics_worn
 from texbake.recipe import Recipe
-from texbake.recipe.canonical import digest
+from texbake.recipe.canonical import digest, words_in
 
 COLOURS = ".colours"
 
@@ -66,7 +66,8 @@ def parts_of(
         Its name.
     common : Common
     panels : sequence
-        The garment's panels, by name: only fabrics that one of them wears count.
+        The garment's panels, by name: only fabrics count that one of them wears, or that sewing
+        names.
     """
     worn = fabrics_worn(recipe, panels)
     plain = {
@@ -85,17 +86,28 @@ def parts_of(
     }
     found = {name: digest(value) for name, value in plain.items()}
     found |= {"texbake": common.maps, "mesh": common.mesh}
-    for name in sorted(set(worn)):
+    for name in sorted({*worn, *_named(recipe)} & set(recipe.fabrics)):
         fabric = recipe.fabrics[name]
         found |= _dyed(f"fabrics.{name}", digest(fabric.undyed), digest(fabric))
     # All else that a recipe says, whatever it may be: nothing is forgotten that is added to it.
-    for name in (field.name for field in fields(recipe) if field.name not in _SAID):
-        value = getattr(recipe, name)
+    for name, value in _rest(recipe):
         entries = value if isinstance(value, tuple) else (value,)
         for number, entry in enumerate(entries):
             told = f"{name}.{number}" if isinstance(value, tuple) else name
             found |= _dyed(told, digest(entry, dyed=False), digest(entry))
     return found
+
+
+def _rest(recipe: Recipe) -> Iterator[tuple[str, object]]:
+    """Give name and value of all that `parts_of` does not say in its own way."""
+    for one in fields(recipe):
+        if one.name not in _SAID:
+            yield one.name, getattr(recipe, one.name)
+
+
+def _named(recipe: Recipe) -> set[str]:
+    """Return every word in the rest of a recipe: a binding names its fabric there."""
+    return {word for _, value in _rest(recipe) for word in words_in(value)}
 
 
 def _dyed(name: str, undyed: str, dyed: str) -> dict[str, str]:

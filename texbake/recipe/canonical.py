@@ -43,6 +43,22 @@ def file_digest(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
+def words_in(value: object) -> set[str]:
+    """Return every text in a value of a recipe, at any depth.
+
+    >>> sorted(words_in({"on": ("front", "back"), "rows": 2}))
+    ['back', 'front']
+    """
+    if isinstance(value, str):
+        return {value}
+    if is_dataclass(value) and not isinstance(value, type):
+        value = [getattr(value, field.name) for field in fields(value)]
+    if isinstance(value, Mapping):
+        value = list(value.values())
+    below = value if isinstance(value, (tuple, list)) else ()
+    return {word for one in below for word in words_in(one)}
+
+
 def _plain(value: object, dyed: bool) -> Any:  # noqa: ANN401 - what JSON knows
     """Return a value as what JSON knows."""
     if isinstance(value, Colour) and not dyed:
