@@ -164,6 +164,18 @@ def test_each_change_says_why_and_gives_what_a_new_bake_gives(baked: Path, name:
         assert_as_if_baked_anew(baked)
 
 
+def test_a_change_of_a_bindings_cloth_is_seen(baked: Path) -> None:
+    change(
+        baked,
+        "{on: all, width: 10 mm, thread: white}",
+        "{on: all, construction: bound, cloth: spare}",
+    )
+    bake(baked)
+    assert set(told(baked).values()) == {"kept, nothing changed"}
+    change(baked, "weave: plain, colour: tan", "weave: twill 2/1, colour: tan")
+    assert planned(baked)["navy"] == ("bake", ["fabric 'spare' changed"])
+
+
 def test_a_changed_mesh_and_size_are_told(baked: Path) -> None:
     with (baked / "tube.obj").open("a") as file:
         file.write("# another export\n")
