@@ -24,6 +24,7 @@ ORDER = [
     "view",
     "convert",
     "advice",
+    "carry",
     "chart",
     "sheet",
     "keep",

@@ -11,6 +11,7 @@ import typer
 
 from texbake.cli.bake import bake, demo
 from texbake.cli.cache import cache
+from texbake.cli.carry import carry
 from texbake.cli.convert import height, inspect, normal
 from texbake.cli.look import panels, show
 from texbake.cli.start import new, show_version
@@ -31,6 +32,7 @@ app.command()(panels)
 app.command()(show)
 app.command()(new)
 app.command()(demo)
+app.command()(carry)
 app.command()(normal)
 app.command()(height)
 app.command()(inspect)

@@ -53,16 +53,34 @@ def read_picture(path: Path) -> Picture:
     MachineError
         If it may not be read.
     """
+    return _split(*read_samples(path))
+
+
+def read_samples(path: Path) -> tuple[Samples, object]:
+    """Read a picture's samples with all channels, as they are stored.
+
+    Returns
+    -------
+    samples : (H, W) or (H, W, C) uint8, uint16 or float32
+        Of 2 and 4 channels the last is alpha.
+    key : int, tuple of int or None
+        The sample that PNG's tRNS chunk calls empty.
+
+    Raises
+    ------
+    UserError, MachineError
+        See `read_picture`.
+    """
     with _told(path):
         head = _head(path)
         if head == EXR_MAGIC:
-            return _split(_exr(path), None)
+            return _exr(path), None
         if head in TIFF:
             try:
-                return _split(*by_pillow(path))
+                return by_pillow(path)
             except SyntaxError:  # a TIFF of a kind that Pillow does not know
-                return _split(by_imageio(path, _FOR_TIFF), None)
-        return _split(*by_pillow(path))
+                return by_imageio(path, _FOR_TIFF), None
+        return by_pillow(path)
 
 
 def picture_size(path: Path) -> tuple[int, int]:

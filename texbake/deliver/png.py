@@ -96,16 +96,18 @@ def write_png_rows(
     ----------
     out : Sink
     rows : callable
-        Gives a band of rows, (R, W), (R, W, 3) or (R, W, 4), asked for from top to bottom.
+        Gives a band of rows, (R, W) or (R, W, C), asked for from top to bottom.
     shape : (int, int, int)
-        Height, width, and channels, 1, 3 or 4.
+        Height, width, and channels, 1 to 4; of 2 and 4 the last is alpha.
     bits : 8 or 16
         Of the bands.
     srgb : bool
     """
     height, width, channels = shape
-    # IHDR: size, bits, grey (0), RGB (2) or RGBA (6), and the only methods there are
-    header = struct.pack(">IIBBBBB", width, height, bits, {1: 0, 3: 2, 4: 6}[channels], 0, 0, 0)
+    # IHDR: size, bits, grey (0), with alpha (4), RGB (2) or RGBA (6), the only methods there are
+    header = struct.pack(
+        ">IIBBBBB", width, height, bits, {1: 0, 2: 4, 3: 2, 4: 6}[channels], 0, 0, 0
+    )
     out.write(_SIGNATURE)
     _chunk(out, b"IHDR", header)
     if srgb:  # PNG third edition, 11.3.2: rendering intent 0, perceptual; gamma 1/2.2

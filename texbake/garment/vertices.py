@@ -19,7 +19,7 @@ import numpy as np
 
 from texbake.arrays import F32, F64, I32, I64
 from texbake.garment.islands import edge_groups
-from texbake.garment.values import Garment
+from texbake.garment.values import Garment, Mesh
 from texbake.garment.weld import components, first_seen
 
 FOLD_COS: Final = math.cos(math.radians(80.0))
@@ -66,11 +66,15 @@ def vertices(garment: Garment) -> Vertices:
     Vertices
         Of all faces, also those that no map covers.
     """
-    mesh = garment.mesh
+    return vertices_of(garment.mesh, garment.weld)
+
+
+def vertices_of(mesh: Mesh, weld: I32) -> Vertices:
+    """Make a mesh's vertices; ``weld``: corner to place, (F, 3) int32. See `vertices`."""
     points = mesh.points_mm[mesh.faces]
     normal = mesh.normals
     if normal is None:
-        normal = smooth_normals(points, garment.weld)
+        normal = smooth_normals(points, weld)
     along_u, hand = _face_frames(points, mesh.uv, normal)
     values = np.concatenate(
         [points / 1000.0, normal, mesh.uv, np.repeat(hand, 3).reshape(-1, 3, 1)], axis=2

@@ -35,8 +35,8 @@ def tables(garment: Garment, snapped: Snapped) -> Tables:
     """
     corner = snapped.corner / float(1 << snapped.bits)
     points = garment.mesh.points_mm[garment.mesh.faces[snapped.face]]
-    to_pattern = _affine(corner, garment.pattern_mm[snapped.face])
-    to_space = _affine(corner, points)
+    to_pattern = affine(corner, garment.pattern_mm[snapped.face])
+    to_space = affine(corner, points)
     frame, area = _frame(to_pattern[:, :, :2], to_space[:, :, :2])
 
     def full(values: F64) -> F32:
@@ -58,8 +58,20 @@ def _sides(corner: F64) -> tuple[F64, F64]:
     return corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
 
 
-def _affine(texel: F64, value: F64) -> F64:
-    """Map from (x, y, 1) in texels to ``value``, per face. (F, D, 3) float64."""
+def affine(texel: F64, value: F64) -> F64:
+    """Map from (x, y, 1) in texels to a value at the corners of triangles.
+
+    Parameters
+    ----------
+    texel : (F, 3, 2) float64
+        Corners of triangles that have an area.
+    value : (F, 3, D) float64
+        The value at each corner.
+
+    Returns
+    -------
+    (F, D, 3) float64
+    """
     a, b = _sides(texel)
     p, q = _sides(value)
     cross = a[:, :1] * b[:, 1:] - a[:, 1:] * b[:, :1]

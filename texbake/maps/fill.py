@@ -11,6 +11,7 @@ The means are of codes, albedo's too: decoding first would be truer and change n
 as it is beyond the gutter. Normals are averaged as vectors.
 """
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
@@ -18,7 +19,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from texbake.arrays import F32, F64, I64, U8, U16, Bool, bands
+from texbake.arrays import F32, F64, I32, I64, U8, U16, Bool, bands
 from texbake.layout.values import Layout
 from texbake.maps.values import MapArrays, texel_items
 
@@ -53,26 +54,51 @@ def fill(maps: MapArrays, layout: Layout, *, threads: int = 1) -> None:
     threads : int
         Maps that are filled at a time, >= 1.
     """
-    bare = layout.face < 0
-    bare.reshape(-1)[layout.gutter_to] = False
+    pairs = layout.gutter_to, layout.gutter_from
+    unit = [image is maps.normal_up for image in maps.images]
+    fill_images(maps.images, layout.face, pairs, unit=unit, threads=threads)
+
+
+def fill_images(
+    images: Sequence[U8 | U16],
+    face: I32,
+    pairs: tuple[I64, I64],
+    *,
+    unit: Sequence[bool],
+    threads: int = 1,
+) -> None:
+    """Copy gutters and fill the background of some images, in place; see `fill`.
+
+    Parameters
+    ----------
+    images : sequence of (H, W) or (H, W, C) uint8 or uint16
+    face : (H, W) int32
+        -1 for background.
+    pairs : (to, source), (G,) int64 each
+        Flat indices: what each texel of the gutter repeats; from `layout.gutter.gutter`.
+    unit : sequence of bool
+        Which images hold normals.
+    threads : int
+    """
+    bare = face < 0
+    bare.reshape(-1)[pairs[0]] = False
     if bare.all():
         return
     count = _block_sums((~bare).view(np.uint8), bare)[..., 0]
     blocks = _Blocks(count, _nearest(count))
 
-    def one(image: U8 | U16) -> None:
-        _copy_gutter(image, layout)
-        _fill_bare(image, bare, blocks, unit=image is maps.normal_up)
+    def one(image: U8 | U16, *, normals: bool) -> None:
+        items = texel_items(image)
+        items[pairs[0]] = items[pairs[1]]
+        _fill_bare(image, bare, blocks, unit=normals)
 
     with ThreadPoolExecutor(threads) as pool:
-        for job in [pool.submit(one, image) for image in maps.images]:
+        jobs = [
+            pool.submit(one, image, normals=normals)
+            for image, normals in zip(images, unit, strict=True)
+        ]
+        for job in jobs:
             job.result()
-
-
-def _copy_gutter(image: U8 | U16, layout: Layout) -> None:
-    """Let each gutter texel repeat its covered texel."""
-    items = texel_items(image)
-    items[layout.gutter_to] = items[layout.gutter_from]
 
 
 def _block_sums(image: U8 | U16, bare: Bool) -> NDArray[np.uint32]:

@@ -119,11 +119,12 @@ def _flat(size_px: int, bits: Literal[8, 16]) -> U8 | U16:
 
 
 def texel_items(image: U8 | U16) -> NDArray[Any]:
-    """View an image, (H, W) or (H, W, 3), as flat, with one item per texel.
+    """View an image, (H, W) or (H, W, C), as flat, with one item per texel.
 
-    Three channels become one opaque item: scattering items takes 4.5 ns a texel, scattering rows
+    Several channels become one opaque item: scattering items takes 4.5 ns a texel, scattering rows
     of three 11 ns.
     """
     if image.ndim == 2:
         return image.reshape(-1)
-    return image.reshape(-1, 3).view(f"V{3 * image.itemsize}").reshape(-1)
+    channels = image.shape[2]
+    return image.reshape(-1, channels).view(f"V{channels * image.itemsize}").reshape(-1)
