@@ -12,9 +12,10 @@ from texbake.arrays import F64
 from texbake.errors import UserError, UserErrors
 from texbake.garment.closest import on_triangle
 from texbake.garment.panels import face_distances, panels_named
-from texbake.garment.values import Chain, Garment
+from texbake.garment.values import Garment
 from texbake.recipe.crease_values import CreasePlace
 from texbake.recipe.values import Recipe
+from texbake.sewing.meant import chains_meant
 
 _FAR_MM = 30.0  # from the cloth: no place for a crease
 
@@ -34,7 +35,7 @@ def chains_of(garment: Garment, recipe: Recipe) -> list[tuple[int, CreasePlace]]
             continue
         names = place.between or place.on or ()
         unknown = [n for n in names if not panels_named(garment.panels, n)]
-        found = [k for k, chain in enumerate(garment.chains) if _speaks_of(garment, place, chain)]
+        found = chains_meant(garment, place.between, place.on)
         if unknown or not (found or set(names) == {"all"}):
             errors.append(_nothing(garment, recipe, place, unknown))
         rank = len(names) - list(names).count("all")
@@ -87,18 +88,6 @@ def _places(recipe: Recipe) -> list[CreasePlace]:
     if creases is None:
         return []
     return [replace(p, strength=p.strength * creases.strength) for p in creases.places]
-
-
-def _speaks_of(garment: Garment, place: CreasePlace, chain: Chain) -> bool:
-    """Whether a place means this chain."""
-    if place.on is not None:
-        named = {k for name in place.on for k in panels_named(garment.panels, name)}
-        return chain.kind == "hem" and chain.panels[0] in named
-    if place.between is None or chain.kind != "seam":
-        return False
-    first, second = (panels_named(garment.panels, name) for name in place.between)
-    a, b = chain.panels
-    return (a in first and b in second) or (b in first and a in second)
 
 
 def _nothing(garment: Garment, recipe: Recipe, place: CreasePlace, unknown: list[str]) -> UserError:

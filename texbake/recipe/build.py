@@ -249,7 +249,12 @@ def _thread(keys: ThreadKeys) -> Thread:
 def _detail(keys: DetailKeys, recipe: models.RecipeKeys, line: int | None) -> DetailRecipe:
     return DetailRecipe(
         kind=keys.kind,
-        at=_in_space(keys.at, recipe),
+        at=None if keys.at is None else _in_space(keys.at, recipe),
+        between=keys.between,
+        on=keys.on,
+        shares=keys.share or (),
+        every_mm=keys.every,
+        from_edge_mm=keys.from_edge,
         panel=keys.panel,
         angle_rad=keys.angle,
         length_mm=keys.length,

@@ -91,6 +91,31 @@ class Amount(Kind):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Amounts(Kind):
+    """One quantity or a list of some."""
+
+    each: Amount
+
+    def parse(self, value: object) -> tuple[float, ...]:
+        """Return them in the order given."""
+        if not isinstance(value, list):
+            return (self.each.parse(value),)
+        if not value:
+            raise WrongValueError("found an empty list", fix=f"write {self.words}")
+        return tuple(self.each.parse(item) for item in value)
+
+    def json(self) -> Json:
+        """One, or an array."""
+        one = self.each.json()
+        return {"anyOf": [one, {"type": "array", "items": one, "minItems": 1}]}
+
+    @property
+    def words(self) -> str:
+        """The form of one."""
+        return f"{self.each.words}; or a list of some"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Number(Kind):
     """A number without a unit."""
 

@@ -17,7 +17,7 @@ from texbake.recipe.keys import (
     length_of,
     need,
 )
-from texbake.recipe.kinds import Amount, Choice, Flag, Vector, Whole
+from texbake.recipe.kinds import Amount, Amounts, Choice, Flag, Vector, Whole
 from texbake.recipe.mistake import WrongValueError
 from texbake.recipe.values import Colour, StitchNumber
 
@@ -166,6 +166,9 @@ _KIND = Choice(of={"bar tack": "bar tack", "buttonhole": "buttonhole"})
 _ANGLE = Amount(of=units.ANGLE, low=-6.283185307179586, high=6.283185307179586, example="15 deg")
 
 
+_PLACE = Amount(of=units.SHARE, low=0.0, high=1.0, example="50 %")
+
+
 class DetailKeys(Keys):
     """A bar tack or a buttonhole."""
 
@@ -173,14 +176,38 @@ class DetailKeys(Keys):
     kind: Annotated[Literal["bar tack", "buttonhole"], _KIND] = need(
         "What is sewn.", "bar tack", "buttonhole"
     )
-    at: Annotated[tuple[float, float, float], Vector(length=3, whole=False, limit=1e6)] = need(
-        "Its middle: a point on the cloth, in the mesh's own unit and axes.", [0, 120, 14]
+    at: Annotated[tuple[float, float, float] | None, Vector(length=3, whole=False, limit=1e6)] = (
+        key(
+            None,
+            "Its middle: a point on the cloth, in the mesh's own unit and axes. Beside on or "
+            "between: of several edges or seams only the one nearest to this point.",
+            [0, 120, 14],
+        )
+    )
+    on: Annotated[tuple[str, ...] | None, words.Names()] = key(
+        None, "Along the open edges of these panels.", "pocket"
+    )
+    between: Annotated[tuple[str, str] | None, words.Names(count=2)] = key(
+        None, "Along the seams between two panels.", ["front", "facing"]
+    )
+    share: Annotated[tuple[float, ...] | None, Amounts(each=_PLACE)] = key(
+        None, "How far along the edge or seam; one or several.", "50 %", ["0 %", "100 %"]
+    )
+    every: Annotated[float | None, length_of(2.0, 2000.0, "80 mm")] = key(
+        None, "Instead of share: from one to the next, as evenly as fits.", "80 mm"
+    )
+    from_edge: Annotated[float, length_of(0.0, 500.0, "10 mm")] = key(
+        "10 mm", "From the edge or seam to its middle.", "15 mm"
     )
     panel: Annotated[str | None, words.Text(what="the name of a panel")] = key(
-        None, "The panel that it lies on; left out: the nearest cloth.", "front"
+        None,
+        "The panel that it lies on; left out: the nearest cloth; of a seam the first named.",
+        "front",
     )
     angle: Annotated[float, _ANGLE] = key(
-        "0 deg", "Turn from the panel's grain, counter-clockwise from outside.", "90 deg"
+        "0 deg",
+        "Turn from the panel's grain, or from the edge or seam; counter-clockwise from outside.",
+        "90 deg",
     )
     length: Annotated[float | None, length_of(2.0, 100.0, "22 mm")] = key(
         None, "Length; left out: 10 mm of a bar tack, 18 mm of a buttonhole.", "22 mm"
@@ -197,3 +224,24 @@ class DetailKeys(Keys):
         examples=["#d8cfb8"],
     )
     scale: Annotated[float, SCALE] = key(1.0, "How many times life size the thread is.", 4)
+
+    @model_validator(mode="after")
+    def _one_place(self) -> "DetailKeys":
+        chains = [name for name in ("on", "between") if getattr(self, name) is not None]
+        ways = [name for name in ("share", "every") if getattr(self, name) is not None]
+        if not chains and self.at is None:
+            fix = "give at, a point, or on or between with share or every"
+            raise WrongValueError("nothing says where the detail is", fix=fix)
+        if len(chains) > 1:
+            raise WrongValueError("both on and between", fix="keep one")
+        if len(ways) != len(chains):
+            if chains and ways:
+                raise WrongValueError("both share and every", fix="keep one")
+            fix = (
+                "add share: 50 %, or every: 80 mm"
+                if chains
+                else "add on or between, or take it out"
+            )
+            what = f"{chains[0]} without share or every" if chains else f"{ways[0]} of no edge"
+            raise WrongValueError(what, fix=fix)
+        return self

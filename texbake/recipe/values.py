@@ -270,18 +270,34 @@ class DetailRecipe:
     Attributes
     ----------
     kind : 'bar tack' or 'buttonhole'
-    at : tuple of 3 floats
-        Its middle, mm, +Y up (turned and scaled as the mesh itself is).
+    at : tuple of 3 floats or None
+        Its middle, mm, +Y up (turned and scaled as the mesh itself is); beside ``between`` or
+        ``on``: only the chain nearest to it counts.
+    between : tuple of two str or None
+        The panels of the seam that it lies on.
+    on : tuple of str or None
+        The panels of the open edge that it lies on.
+    shares : tuple of float
+        Places along the chain, 0 at its start, 1 at its end.
+    every_mm : float or None
+        Distance from one to the next along the chain, instead of ``shares``.
+    from_edge_mm : float
+        From the chain to its middle.
     panel : str or None
-        The panel that it lies on; None: the nearest cloth.
+        The panel that it lies on; None: the nearest cloth, of a seam the first that it names.
     angle_rad : float
-        Turn from the panel's grain, counter-clockwise from outside.
+        Turn from the panel's grain, or from the chain, counter-clockwise from outside.
     length_mm, width_mm : float or None
         None: as usual.
     """
 
     kind: Literal["bar tack", "buttonhole"]
-    at: Triple
+    at: Triple | None = None
+    between: tuple[str, str] | None = None
+    on: tuple[str, ...] | None = None
+    shares: tuple[float, ...] = ()
+    every_mm: float | None = None
+    from_edge_mm: float = 10.0
     panel: str | None = None
     angle_rad: float = 0.0
     length_mm: float | None = None

@@ -1,4 +1,4 @@
-"""Bar tacks and buttonholes: sewing at a place, not along a chain.
+"""Bar tacks and buttonholes: sewing at a place.
 
 Both are zigzags so close that they look like satin (ISO 4915 type 304). A bar tack lies over a
 few long stitches; a buttonhole is two such bars along a slit, and one across each of its ends.
@@ -17,7 +17,6 @@ import numpy as np
 
 from texbake.arrays import F32, F64, Bool
 from texbake.errors import UserError, UserErrors
-from texbake.garment.panels import face_distances, panels_named
 from texbake.garment.values import Garment
 from texbake.layout.values import Texels
 from texbake.recipe.values import DetailRecipe, Recipe
@@ -34,11 +33,11 @@ from texbake.sewing.drawing import (
     table,
 )
 from texbake.sewing.facts import ClothFacts
+from texbake.sewing.spots import Lost, Spot, spots
 from texbake.sewing.strand import Picture
 from texbake.sewing.sums import Plane, plane_mean
 from texbake.sewing.values import Sewn
 
-_FAR_MM = 30.0  # from the cloth: no place for a detail
 _TACK_SPACING = 0.9  # diameters between the legs of a bar tack: 28 of a usual thread on 10 mm
 _HOLE_SPACING = 0.75  # closer: a buttonhole must not fray
 _SLIT_MM = 0.5  # of a buttonhole, between its bars; at least 1.5 diameters
@@ -184,77 +183,69 @@ def details(
         For places where there is no cloth, all at once.
     """
     once = functools.cache(drawing)
-    corners = garment.mesh.points_mm[garment.mesh.faces]
-    out, errors = [], []
+    out: list[DetailSpec] = []
+    errors: list[UserError] = []
     for entry in recipe.details:
-        found = _nearest(garment, entry, corners)
-        if isinstance(found, str):
-            fix = "move at onto the cloth, or name the panel that it lies on"
-            errors.append(UserError(found, fix=fix, path=recipe.path, line=entry.line))
-            continue
-        out.append(_spec(garment, entry, cloths, found, once))
+        size = _size_of(entry)
+        found = spots(garment, entry, (size.length_mm, size.width_mm))
+        if isinstance(found, Lost):
+            errors.append(UserError(found.what, fix=found.fix, path=recipe.path, line=entry.line))
+        else:
+            out += [_spec(garment, entry, cloths, spot, size, once) for spot in found]
     if errors:
         raise UserErrors(errors)
     return tuple(out)
 
 
-def _nearest(garment: Garment, entry: DetailRecipe, corners: F64) -> int | str:
-    """Face that a detail lies on, or what is wrong."""
-    on = garment.panel >= 0
-    if entry.panel is not None:
-        named = panels_named(garment.panels, entry.panel)
-        if not named:
-            return f"there is no panel {entry.panel!r}"
-        on = np.isin(garment.panel, named)
-    faces = np.flatnonzero(on)
-    far = face_distances(np.array(entry.at), corners[faces])
-    best = int(far.argmin())
-    if far[best] > _FAR_MM:
-        return f"{entry.kind}: the nearest cloth is {far[best]:.0f} mm away"
-    return int(faces[best])
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Size:
+    """Of one detail, mm."""
+
+    length_mm: float
+    width_mm: float
+    diameter_mm: float
+
+
+def _size_of(entry: DetailRecipe) -> _Size:
+    """Its own size, else the usual one; never narrower than its thread allows."""
+    kind = _KINDS[entry.kind]
+    diameter = thread.diameter_mm(entry.thread.count_tex) * entry.scale
+    width = kind.width_mm if entry.width_mm is None else entry.width_mm
+    return _Size(
+        length_mm=kind.length_mm if entry.length_mm is None else entry.length_mm,
+        width_mm=max(width, 4.0 * diameter),
+        diameter_mm=diameter,
+    )
 
 
 def _spec(
     garment: Garment,
     entry: DetailRecipe,
     cloths: Sequence[ClothFacts],
-    face: int,
+    spot: Spot,
+    size: _Size,
     once: Callable[[str, float, float, float], Plane],
 ) -> DetailSpec:
-    """Resolve one detail on its face."""
-    kind, panel = _KINDS[entry.kind], int(garment.panel[face])
-    diameter = thread.diameter_mm(entry.thread.count_tex) * entry.scale
-    length = kind.length_mm if entry.length_mm is None else entry.length_mm
-    width = kind.width_mm if entry.width_mm is None else entry.width_mm
-    centre = _on_pattern(garment, face, np.array(entry.at))
-    drawn = once(entry.kind, diameter, length, max(width, 4.0 * diameter))
-    whole = length + 2.0 * _MARGIN * diameter
+    """Resolve one detail at its spot."""
+    drawn = once(entry.kind, size.diameter_mm, size.length_mm, size.width_mm)
+    whole = size.length_mm + 2.0 * _MARGIN * size.diameter_mm
     reach = math.hypot(0.5 * whole, drawn.half_mm) + 5.0
     low, high = garment.pattern_mm.min(axis=1) - reach, garment.pattern_mm.max(axis=1) + reach
-    faces = (garment.panel == panel) & ((low < centre) & (centre < high)).all(axis=1)
+    inside = ((low < spot.centre) & (spot.centre < high)).all(axis=1)
     own = entry.thread.colour
     return DetailSpec(
-        faces=faces,
-        centre=centre,
-        along=np.array([-math.sin(entry.angle_rad), math.cos(entry.angle_rad)]),
+        faces=(garment.panel == spot.panel) & inside,
+        centre=spot.centre,
+        along=spot.along,
         length_mm=whole,
-        diameter_mm=diameter,
+        diameter_mm=size.diameter_mm,
         thread=thread.thread_colour(
-            None if own is None else own.linear, cloths[panel].colour_linear
+            None if own is None else own.linear, cloths[spot.panel].colour_linear
         ),
         alpha2=thread.alpha2(metallic=entry.thread.metallic),
         metal=float(entry.thread.metallic),
         table=drawn,
     )
-
-
-def _on_pattern(garment: Garment, face: int, point: F64) -> F64:
-    """Place in the pattern plane of the foot of a point on a face's plane."""
-    a, b, c = garment.mesh.points_mm[garment.mesh.faces[face]]
-    shares, *_ = np.linalg.lstsq(np.stack([b - a, c - a], axis=1), point - a, rcond=None)
-    flat = garment.pattern_mm[face]
-    out: F64 = flat[0] + shares[0] * (flat[1] - flat[0]) + shares[1] * (flat[2] - flat[0])
-    return out
 
 
 def sew_detail(texels: Texels, footprint_mm: F32, spec: DetailSpec) -> Sewn | None:

@@ -16,6 +16,7 @@ from texbake.recipe.values import HemRecipe, Recipe, SeamRecipe
 from texbake.sewing import stitch_types
 from texbake.sewing.corners import turns
 from texbake.sewing.facts import ClothFacts
+from texbake.sewing.meant import chains_meant
 from texbake.sewing.spec import (
     Draw,
     SewnSpec,
@@ -60,8 +61,8 @@ def specs(
     UserErrors
         Entries that match nothing, or whose rows of stitches do not fit: all at once.
     """
-    seams = [_seam_chains(garment, entry) for entry in recipe.seams]
-    hems = [_hem_chains(garment, entry) for entry in recipe.hems]
+    seams = [chains_meant(garment, entry.between, None) for entry in recipe.seams]
+    hems = [chains_meant(garment, None, entry.on) for entry in recipe.hems]
     errors: list[UserError] = []
     for seam, found in zip(recipe.seams, seams, strict=True):
         errors += _seam_faults(garment, recipe, seam, found)
@@ -123,30 +124,6 @@ def _side_mask(garment: Garment, chain: Chain, side: str) -> tuple[bool, bool]:
         return True, True
     named = panels_named(garment.panels, side)
     return chain.panels[0] in named, chain.panels[1] in named
-
-
-def _seam_chains(garment: Garment, entry: SeamRecipe) -> list[int]:
-    """Seams that an entry speaks of."""
-    first, second = (panels_named(garment.panels, name) for name in entry.between)
-    return [
-        index
-        for index, chain in enumerate(garment.chains)
-        if chain.kind == "seam"
-        and (
-            (chain.panels[0] in first and chain.panels[1] in second)
-            or (chain.panels[1] in first and chain.panels[0] in second)
-        )
-    ]
-
-
-def _hem_chains(garment: Garment, entry: HemRecipe) -> list[int]:
-    """Hems that an entry speaks of."""
-    named = {panel for name in entry.on for panel in panels_named(garment.panels, name)}
-    return [
-        index
-        for index, chain in enumerate(garment.chains)
-        if chain.kind == "hem" and chain.panels[0] in named
-    ]
 
 
 def _choice(ranks: list[int], chains: list[list[int]]) -> dict[int, int]:
