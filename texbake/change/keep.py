@@ -1,0 +1,89 @@
+"""From a garment that was baked to what the layout record keeps of it."""
+
+import re
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+
+from texbake.arrays import F64, I32
+from texbake.change.values import Kept, KeptPanel, picks_of
+from texbake.garment.values import Garment, Mesh
+from texbake.recipe.values import PanelRecipe
+
+
+def keep(
+    garment: Garment,
+    entries: Mapping[str, PanelRecipe],
+    *,
+    name: str,
+    sha256: str,
+    size_px: int,
+    made_by: Mapping[str, str] | None = None,
+) -> Kept:
+    """Return what the layout record keeps.
+
+    Parameters
+    ----------
+    garment : Garment
+        As it was baked.
+    entries : mapping of name to PanelRecipe
+        The recipe's ``panels`` as they are written in the file.
+    name, sha256 : str
+        Of the garment, and of the mesh file's bytes.
+    size_px : int
+    made_by : mapping of panel to entry, optional
+        Which entry made each panel, where that was decided by the cloth.
+    """
+    mesh = garment.mesh
+    tag, tags = face_tags(mesh)
+    panels = [
+        KeptPanel(
+            name=panel.name,
+            entry=(made_by or {}).get(panel.name)
+            or (None if panel.line is None else entry_of(panel.name, entries)),
+            islands=panel.islands,
+            sewn_mm=_sewn_to_itself(garment, number),
+        )
+        for number, panel in enumerate(garment.panels)
+    ]
+    return Kept(
+        garment=name,
+        mesh_name=mesh.path.name,
+        mesh_sha256=sha256,
+        size_px=size_px,
+        points_mm=mesh.points_mm,
+        faces=mesh.faces,
+        uv=mesh.uv,
+        island=garment.island,
+        panel=garment.panel,
+        tag=tag,
+        tags=tags,
+        panels=tuple(panels),
+        entries={key: picks_of(entry) for key, entry in sorted(entries.items())},
+    )
+
+
+def entry_of(panel: str, entries: Iterable[str]) -> str | None:
+    """Return the entry that a panel's name comes from: its own, or that of NAME-1, NAME-2 ...
+
+    >>> entry_of("lining-2", ["lining", "front"]), entry_of("front", ["front"])
+    ('lining', 'front')
+    """
+    word = re.sub(r"-[1-9]\d*$", "", panel)
+    return next((name for name in (panel, word) if name in entries), None)
+
+
+def face_tags(mesh: Mesh) -> tuple[I32, tuple[tuple[str, str, str], ...]]:
+    """Return the object, group and material of each face, as a number into a table."""
+    rows = np.stack([mesh.object_of, mesh.group_of, mesh.material_of], axis=1)
+    table, tag = np.unique(rows, axis=0, return_inverse=True)
+    names = tuple(
+        (mesh.objects[o], mesh.groups[g], mesh.materials[m]) for o, g, m in table.tolist()
+    )
+    return tag.ravel().astype(np.int32), names
+
+
+def _sewn_to_itself(garment: Garment, panel: int) -> F64:
+    """Edges (E, 2, 3) where a panel meets itself in a seam."""
+    mine = [c.points_mm for c in garment.chains if c.kind == "seam" and c.panels == (panel, panel)]
+    return np.concatenate([np.zeros((0, 2, 3)), *mine])
