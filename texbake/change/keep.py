@@ -59,6 +59,7 @@ def keep(
         tag=tag,
         tags=tags,
         panels=tuple(panels),
+        followed=made_by is not None,
         entries={key: picks_of(entry) for key, entry in sorted(entries.items())},
     )
 
@@ -84,6 +85,11 @@ def face_tags(mesh: Mesh) -> tuple[I32, tuple[tuple[str, str, str], ...]]:
 
 
 def _sewn_to_itself(garment: Garment, panel: int) -> F64:
-    """Edges (E, 2, 3) where a panel meets itself in a seam."""
-    mine = [c.points_mm for c in garment.chains if c.kind == "seam" and c.panels == (panel, panel)]
-    return np.concatenate([np.zeros((0, 2, 3)), *mine])
+    """Edges (E, 2, 3) where a panel meets itself and is not one cloth.
+
+    Both sides of glued edges are the same corners of the pattern plane, to the bit.
+    """
+    mine = [c for c in garment.chains if c.panels == (panel, panel)]
+    apart = [(c.pattern_mm[0] != c.pattern_mm[1]).any(axis=(1, 2)) for c in mine]
+    edges = [c.points_mm[a] for c, a in zip(mine, apart, strict=True)]
+    return np.concatenate([np.zeros((0, 2, 3)), *edges])

@@ -15,6 +15,7 @@ import zlib
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
@@ -28,14 +29,16 @@ NAME: Final = "layout.json"
 VERSION: Final = 1
 MOST_BYTES: Final = 256 * 2**20  # of one array: some 6 million triangles
 _LEVEL: Final = 6
-_TYPES: Final[Mapping[str, tuple[str, tuple[int, ...]]]] = {
-    "points_mm": ("<f8", (3,)),
-    "faces": ("<i4", (3,)),
-    "uv": ("<f8", (3, 2)),
-    "island": ("<i4", ()),
-    "panel": ("<i4", ()),
-    "tag": ("<i4", ()),
-}
+_TYPES: Final[Mapping[str, tuple[str, tuple[int, ...]]]] = MappingProxyType(
+    {
+        "points_mm": ("<f8", (3,)),
+        "faces": ("<i4", (3,)),
+        "uv": ("<f8", (3, 2)),
+        "island": ("<i4", ()),
+        "panel": ("<i4", ()),
+        "tag": ("<i4", ()),
+    }
+)
 
 
 def layout_path(out: Path, garment: str) -> Path:
@@ -89,6 +92,7 @@ def to_text(kept: Kept) -> str:
         "garment": kept.garment,
         "mesh": {"name": kept.mesh_name, "sha256": kept.mesh_sha256},
         "size_px": kept.size_px,
+        "followed": kept.followed,
         "tags": [list(tag) for tag in kept.tags],
         "entries": {name: asdict(picks) for name, picks in sorted(kept.entries.items())},
         "panels": [
@@ -182,6 +186,7 @@ def _kept(data: Mapping[str, Any]) -> Kept:
         mesh_name=str(data["mesh"]["name"]),
         mesh_sha256=str(data["mesh"]["sha256"]),
         size_px=int(data["size_px"]),
+        followed=bool(data["followed"]),
         tags=tuple((str(o), str(g), str(m)) for o, g, m in data["tags"]),
         entries={str(name): _picks(picks) for name, picks in data["entries"].items()},
         panels=tuple(

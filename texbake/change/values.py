@@ -75,6 +75,8 @@ class Kept:
         Index into ``tags``: object, group and material name of each face.
     tags : tuple of (object, group, material)
     panels : tuple of KeptPanel
+    followed : bool
+        Panels were known from the bake before; False: found by the recipe alone.
     entries : mapping of name to Picks
         The recipe's ``panels`` as they were written.
     """
@@ -91,4 +93,5 @@ class Kept:
     tag: I32
     tags: tuple[tuple[str, str, str], ...]
     panels: tuple[KeptPanel, ...]
+    followed: bool = False
     entries: Mapping[str, Picks] = field(default_factory=lambda: MappingProxyType({}))

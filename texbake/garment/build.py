@@ -1,15 +1,16 @@
 """From a mesh to a garment: weld, islands, panels, pattern planes, seams and hems."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
 
-from texbake.arrays import F64, I32
+from texbake.arrays import F64, I32, Bool
 from texbake.garment.chains import find_chains
 from texbake.garment.edges import Edges, pair_edges, welded_points
 from texbake.garment.health import check
 from texbake.garment.islands import islands
+from texbake.garment.known import Known, keep_sewn
 from texbake.garment.lay import Flat, lay_flat
 from texbake.garment.panels import Plan, plan_panels
 from texbake.garment.pieces import glue
@@ -19,7 +20,11 @@ from texbake.recipe.values import PanelRecipe
 
 
 def build_garment(
-    mesh: Mesh, panels: Mapping[str, PanelRecipe] | None = None, *, path: Path | None = None
+    mesh: Mesh,
+    panels: Mapping[str, PanelRecipe] | None = None,
+    *,
+    path: Path | None = None,
+    known: Known | None = None,
 ) -> Garment:
     """Rebuild the garment as it is sewn, in mm.
 
@@ -30,6 +35,8 @@ def build_garment(
         What a recipe says of panels; islands it leaves over get default names.
     path : Path, optional
         The recipe file, for messages.
+    known : Known, optional
+        Panels that need not be looked for: they come first, and ``panels`` speaks of the rest.
 
     Returns
     -------
@@ -43,17 +50,20 @@ def build_garment(
     welded = weld(mesh.points_mm, mesh.faces)
     island = islands(welded, mesh.uv)
     usable, notes = check(mesh, island, weld=welded)
-    plans = plan_panels(mesh, island, usable, panels or {}, path=path)
-    cloth = _cloth(plans, island)
+    plans, cloth = _planned(mesh, island, usable, panels or {}, path, known)
     panel = np.where(usable, cloth, -1).astype(np.int32)
     points = welded_points(mesh.points_mm, mesh.faces, welded)
     area = _areas(points, welded)
     edges = pair_edges(points, welded, mesh.uv, island, cloth, area)
+    glued = glue(points, welded, edges, island, cloth)
+    lost: tuple[str, ...] = ()
+    if known is not None:
+        glued, lost = keep_sewn(known, glued, points, welded, edges)
     flat = lay_flat(
         points,
         welded,
         edges,
-        glue(points, welded, edges, island, cloth),
+        glued,
         cloth,
         [plan.name for plan in plans],
         [plan.grain_rad for plan in plans],
@@ -67,8 +77,49 @@ def build_garment(
         panels=_panels(plans, panel, area, flat),
         pattern_mm=flat.pattern_mm,
         chains=chains,
-        notes=(*mesh.notes, *notes, *_notes(edges), *flat.notes),
+        notes=(*mesh.notes, *notes, *_notes(edges), *_lost_seams(lost), *flat.notes),
     )
+
+
+def _planned(
+    mesh: Mesh,
+    island: I32,
+    usable: Bool,
+    panels: Mapping[str, PanelRecipe],
+    path: Path | None,
+    known: Known | None,
+) -> tuple[tuple[Plan, ...], I32]:
+    """Return the panels, and the panel of each face (F,); those that are known come first."""
+    if known is None:
+        plans = plan_panels(mesh, island, usable, panels, path=path)
+        return plans, _cloth(plans, island)
+    there = [k for k in range(len(known.panels)) if (usable & (known.face == k)).any()]
+    number = np.full(len(known.panels) + 1, -1, np.int32)
+    number[there] = np.arange(len(there))
+    first = tuple(
+        Plan(
+            name=known.panels[k].name,
+            islands=tuple(np.unique(island[usable & (known.face == k)]).tolist()),
+            grain_rad=known.panels[k].grain_rad,
+            line=known.panels[k].line,
+        )
+        for k in there
+    )
+    rest = usable & (known.face < 0)
+    names = tuple(plan.name for plan in first)
+    others = plan_panels(mesh, island, rest, panels, path=path, taken=names) if rest.any() else ()
+    left = _cloth(others, island)
+    own = np.where(known.face >= 0, number[known.face], -1)
+    cloth = np.where(known.face >= 0, own, np.where(left >= 0, left + len(first), -1))
+    return (*first, *others), cloth.astype(np.int32)
+
+
+def _lost_seams(names: Sequence[str]) -> list[str]:
+    return [
+        f"panel '{name}' was sewn to itself or had a slit, and the mesh has no edges there any "
+        "more: it is laid flat by its UVs now"
+        for name in names
+    ]
 
 
 def _cloth(plans: tuple[Plan, ...], island: I32) -> I32:

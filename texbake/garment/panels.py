@@ -42,6 +42,7 @@ def plan_panels(
     recipes: Mapping[str, PanelRecipe],
     *,
     path: Path | None = None,
+    taken: Sequence[str] = (),
 ) -> tuple[Plan, ...]:
     """Share out the islands among panels.
 
@@ -54,6 +55,8 @@ def plan_panels(
     recipes : mapping of name to PanelRecipe
     path : Path, optional
         The recipe file, for messages.
+    taken : sequence of str
+        Names that default panels may not have.
 
     Returns
     -------
@@ -80,7 +83,7 @@ def plan_panels(
         raise UserErrors(errors)
     claimed = {i for plan in plans for i in plan.islands}
     rest = [i for i in pick.islands if i not in claimed]
-    names = default_names(mesh, island, usable, rest, [plan.name for plan in plans])
+    names = default_names(mesh, island, usable, rest, [*taken, *(plan.name for plan in plans)])
     plans += [Plan(name=names[i], islands=(i,)) for i in rest]
     return tuple(sorted(plans, key=lambda plan: plan.islands[0]))
 

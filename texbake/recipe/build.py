@@ -64,6 +64,7 @@ def build(
         fabrics=MappingProxyType(fabrics),
         fabric=default,
         panels=MappingProxyType({n: _panel(n, keys, tree) for n in sorted(keys.panels)}),
+        gone=keys.gone or (),
         seams=_seams(keys.seams, tree),
         hems=_hems(keys.hems, tree),
         details=tuple(

@@ -383,6 +383,9 @@ class RecipeKeys(Keys):
     panels: dict[Annotated[str, _PANEL_NAME], PanelKeys] = Field(
         default_factory=dict, description="Panels by name; what none finds is a panel by itself."
     )
+    gone: Annotated[tuple[str, ...] | None, words.Names()] = key(
+        None, "Panels of an earlier bake whose cloth was taken out of the mesh.", ["pocket"]
+    )
     seams: Annotated[
         list[SeamKeys] | None,
         BeforeValidator(_none_is_empty, json_schema_input_type=list[SeamKeys] | Literal["none"]),

@@ -354,6 +354,8 @@ class Recipe:
     fabrics : mapping of str to Fabric
     fabric : str
         The fabric of panels that name none; a key of ``fabrics``.
+    gone : tuple of str
+        Panels of an earlier bake that are no more.
     lines : mapping of str to int
         Dotted path of each key (``seams.0.thread``) to its line.
     """
@@ -372,6 +374,7 @@ class Recipe:
     seed: int = 1
     normal_bits: Literal[8, 16] = 8
     panels: Mapping[str, PanelRecipe] = field(default_factory=lambda: MappingProxyType({}))
+    gone: tuple[str, ...] = ()
     seams: tuple[SeamRecipe, ...] = ()
     hems: tuple[HemRecipe, ...] = ()
     details: tuple[DetailRecipe, ...] = ()
