@@ -142,13 +142,15 @@ def test_a_gap_that_the_gutter_needs_is_enough_and_a_texel_less_is_not() -> None
         left = 0.5 + texels / SIZE
         return figures(two(sheet(1, 1, box(left, 0.0, 0.95, 0.5))))
 
-    assert "gap" not in rules(apart(12.0))
-    (told,) = [f for f in judge(apart(11.0)) if f.rule == "gap"]
+    assert "mip_level" not in rules(apart(12.0))
+    (told,) = [f for f in judge(apart(11.0)) if f.rule == "mip_level"]
     assert told.value == pytest.approx(11.0, abs=1e-5)
     assert told.limit == 12.0
-    assert "mip levels to 1 stay clean, and a gutter of 4 needs 12" in told.what
+    assert "mip levels to 1 stay clean, level 2 (gutter 4) needs 12" in told.what
     assert "gutter: 2" in told.fix
-    assert "no mip level stays clean" in next(f.what for f in judge(apart(2.0)) if f.rule == "gap")
+    assert "no mip level stays clean" in next(
+        f.what for f in judge(apart(2.0)) if f.rule == "mip_level"
+    )
 
 
 LIMITED = [f.name for f in fields(Limits) if isinstance(getattr(LIMITS, f.name), float)]
@@ -194,9 +196,9 @@ def test_a_panel_of_the_recipe_is_told_with_its_line() -> None:
     ("name", "wanted"),
     [
         ("tee-4-panels.obj", set()),
-        ("apron-215-islands.obj", {"gap", "unused"}),
-        ("mask-mirrored.obj", {"overlaps", "gap", "uv_stretch_mean"}),
-        ("tee-closed.glb", {"gap", "stretch", "stretch_max", "uv_stretch"}),
+        ("apron-215-islands.obj", {"mip_level", "unused"}),
+        ("mask-mirrored.obj", {"overlaps", "mip_level", "uv_stretch_mean"}),
+        ("tee-closed.glb", {"mip_level", "stretch", "stretch_max", "uv_stretch"}),
     ],
 )
 def test_real_garments_are_told_what_their_index_says(name: str, wanted: set[str]) -> None:

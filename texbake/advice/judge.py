@@ -42,9 +42,9 @@ def judge(
 
 
 def _sheet(figures: Figures, limits: Limits) -> Iterator[Finding]:
-    yield from _off(figures)
+    yield from _off(figures, limits)
     yield from _shared(figures, limits)
-    yield from _folded(figures)
+    yield from _folded(figures, limits)
     yield from _mirrored(figures, limits)
     yield from _gaps(figures)
     yield from _spread(figures, limits)
@@ -59,9 +59,9 @@ def _sheet(figures: Figures, limits: Limits) -> Iterator[Finding]:
         )
 
 
-def _off(figures: Figures) -> Iterator[Finding]:
+def _off(figures: Figures, limits: Limits) -> Iterator[Finding]:
     """Islands off the square."""
-    if figures.off:
+    if figures.off and not limits.in_square:
         far = max(figures.off, key=lambda off: off.by)
         told = _told(figures, [off.island for off in figures.off])
         yield Finding(
@@ -106,8 +106,8 @@ def _stacks(figures: Figures) -> list[tuple[list[int], int]]:
     return sorted(groups)
 
 
-def _folded(figures: Figures) -> Iterator[Finding]:
-    if figures.folded:
+def _folded(figures: Figures, limits: Limits) -> Iterator[Finding]:
+    if figures.folded and not limits.folded:
         yield Finding(
             rule="folded",
             what=f"{_told(figures, figures.folded)} folded in UV: part is turned over",
@@ -132,7 +132,7 @@ def _mirrored(figures: Figures, limits: Limits) -> Iterator[Finding]:
 
 def _gaps(figures: Figures) -> Iterator[Finding]:
     """Islands nearer than the gutter needs."""
-    near = [gap for gap in figures.gaps if gap.texels < figures.gap_wanted]
+    near = [gap for gap in figures.gaps if gap.texels < figures.gap_wanted - ROUNDING]
     if not near:
         return
     first, level = near[0], clean_level(near[0].texels)
@@ -143,12 +143,13 @@ def _gaps(figures: Figures) -> Iterator[Finding]:
         f"({figures.gap_wanted / figures.size_px:.2g} of the sheet), or bake at a larger size"
     )
     if level >= 0:
-        fix = f"{fix}, or be content with gutter: {1 << level}"
+        fix = f"{fix}, or be content with mip level {level} (gutter: {1 << level})"
     yield Finding(
-        rule="gap",
+        rule="mip_level",
         what=f"{_pair(figures, first)} are {first.texels:.3g} texels apart "
-        f"(at u {first.uv[0]:.3f}, v {first.uv[1]:.3f}): {clean}, and a gutter of "
-        f"{figures.gutter_px} needs {figures.gap_wanted}{others if len(near) > 1 else ''}",
+        f"(at u {first.uv[0]:.3f}, v {first.uv[1]:.3f}): {clean}, level "
+        f"{clean_level(figures.gap_wanted)} (gutter {figures.gutter_px}) needs "
+        f"{figures.gap_wanted}{others if len(near) > 1 else ''}",
         fix=fix,
         value=first.texels,
         limit=float(figures.gap_wanted),

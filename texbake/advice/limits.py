@@ -25,8 +25,8 @@ class Limits:
         The same inside a panel, without 1 % of its area at either end.
     unused : float
         Share of the sheet that no island covers.
-    overlaps, mirrored : bool
-        Whether islands may share texels, and may lie mirrored.
+    in_square, overlaps, folded, mirrored : bool
+        Whether islands may leave the square, share texels, be turned over in part, lie mirrored.
     """
 
     stretch: float = 0.04
@@ -36,7 +36,9 @@ class Limits:
     density_spread: float = 1.5
     density_spread_panel: float = 1.5
     unused: float = 0.5
+    in_square: bool = False
     overlaps: bool = False
+    folded: bool = False
     mirrored: bool = True
 
 

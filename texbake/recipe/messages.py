@@ -9,7 +9,7 @@ from pydantic_core import ErrorDetails
 from texbake.errors import UserError
 from texbake.recipe.keys import Keys
 from texbake.recipe.mistake import WrongValueError, advice, shown
-from texbake.recipe.models import FABRICS
+from texbake.recipe.models import FABRICS, RecipeKeys
 from texbake.recipe.shape import known
 from texbake.recipe.tree import Node, find, plain
 
@@ -28,9 +28,14 @@ def told(what: str, fix: str, node: Node, at: At, path: Path, *, key: bool = Fal
     return UserError(f"{where}{what}", fix=fix, path=node.source or path, line=line)
 
 
-def translate(found: ValidationError, tree: Node, path: Path) -> list[UserError]:
-    """Return one error for each that pydantic met; empty values are told elsewhere."""
-    models = {at: model for at, model in known(plain(tree)) if model is not None}
+def translate(
+    found: ValidationError, tree: Node, path: Path, root: type[Keys] = RecipeKeys
+) -> list[UserError]:
+    """Return one error for each that pydantic met; empty values are told elsewhere.
+
+    ``root`` is the model of the file, for one that is no recipe.
+    """
+    models = {at: model for at, model in known(plain(tree), root) if model is not None}
     errors = (_one(error, tree, models, path) for error in found.errors(include_url=False))
     return [error for error in errors if error is not None]
 

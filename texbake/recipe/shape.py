@@ -9,13 +9,16 @@ from texbake.recipe.models import FABRICS, RecipeKeys, structure_of
 Path = tuple[int | str, ...]
 
 
-def known(data: dict[str, Any]) -> Iterator[tuple[Path, type[Keys] | None]]:
+def known(
+    data: dict[str, Any], root: type[Keys] = RecipeKeys
+) -> Iterator[tuple[Path, type[Keys] | None]]:
     """Yield every path that may stand in this recipe, with the model of the mapping there.
 
     Names and list items are those that the recipe has; keys are all that the models allow.
+    ``root`` is the model of the file, for one that is no recipe.
     """
-    yield (), RecipeKeys
-    yield from _below(RecipeKeys, data, ())
+    yield (), root
+    yield from _below(root, data, ())
 
 
 def _below(model: type[Keys], data: object, at: Path) -> Iterator[tuple[Path, type[Keys] | None]]:

@@ -96,6 +96,28 @@ def specs(
     return tuple(out)
 
 
+def wearers(
+    garment: Garment, recipe: Recipe
+) -> tuple[list[tuple[int, ...]], list[tuple[int, ...]]]:
+    """Find the panels that the stitches of each entry of ``seams`` and of ``hems`` lie on.
+
+    Only chains for which the entry counts: another that names more panels may have taken some.
+    """
+    seams = [_seam_chains(garment, entry) for entry in recipe.seams]
+    hems = [_hem_chains(garment, entry) for entry in recipe.hems]
+    seam_of = _choice([2 - entry.between.count("all") for entry in recipe.seams], seams)
+    hem_of = _choice([int("all" not in entry.on) for entry in recipe.hems], hems)
+    on_seams: list[set[int]] = [set() for _ in recipe.seams]
+    for index, entry in seam_of.items():
+        chain = garment.chains[index]
+        seen = _side_mask(garment, chain, recipe.seams[entry].side)
+        on_seams[entry] |= {panel for panel, on in zip(chain.panels, seen, strict=True) if on}
+    on_hems: list[set[int]] = [set() for _ in recipe.hems]
+    for index, entry in hem_of.items():
+        on_hems[entry].add(garment.chains[index].panels[0])
+    return [tuple(sorted(on)) for on in on_seams], [tuple(sorted(on)) for on in on_hems]
+
+
 def _seam(
     garment: Garment,
     entry: SeamRecipe,
