@@ -31,6 +31,7 @@ ORDER = [
     "bake",
     "beside",
     "batch",
+    "check",
     "showing",
     "starter",
     "demo",

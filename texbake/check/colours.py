@@ -5,19 +5,18 @@ thread by thread; the largest difference counts, as that is what an eye finds. W
 itself differs there is nothing to compare.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
-from itertools import combinations
 from typing import Final
 
 import numpy as np
 
 from texbake.advice import Finding
 from texbake.arrays import F64
-from texbake.bake import fabric_names, mean_colour
+from texbake.bake import fabric_names
 from texbake.check.budget import Budget
-from texbake.cloth import yarns
+from texbake.cloth import dyed, yarn_shares, yarns
 from texbake.colour import delta_e00, linear_to_lab
 from texbake.garment.values import Garment
 from texbake.recipe import Colour, Fabric, Recipe
@@ -48,7 +47,20 @@ class Look:
     lab: F64
 
 
-def look_of(recipe: Recipe, garment: Garment, measured: F64 | None = None) -> Look:
+Mean = Callable[[Fabric], tuple[float, float, float]]
+
+
+def mean_colours() -> Mean:
+    """Return a function that gives a fabric's mean colour, linear light.
+
+    A cloth is looked at once, in whatever colours it comes: at 0.1 s a cloth, a hundred colourways
+    would wait. It remembers for as long as it lives.
+    """
+    shares = cache(yarn_shares)
+    return lambda fabric: dyed(fabric, shares(fabric.undyed))
+
+
+def look_of(recipe: Recipe, garment: Garment, mean: Mean, measured: F64 | None = None) -> Look:
     """Gather the colours of a colourway.
 
     Parameters
@@ -56,12 +68,15 @@ def look_of(recipe: Recipe, garment: Garment, measured: F64 | None = None) -> Lo
     recipe : Recipe
         The colourway's own.
     garment : Garment
+    mean : callable
+        From ``mean_colours``.
     measured : (P, 3) float64, optional
         Mean colours of the panels on its maps, linear light; from the recipe if not given.
     """
     worn = fabric_names(recipe, garment)
-    mean = cache(mean_colour)
-    panels = [mean(recipe.fabrics[name]) for name in worn] if measured is None else measured.tolist()
+    panels = (
+        [mean(recipe.fabrics[name]) for name in worn] if measured is None else measured.tolist()
+    )
     names = [f"panel '{panel.name}'" for panel in garment.panels]
     linear = [tuple(colour) for colour in panels]
     for name in dict.fromkeys(worn):
@@ -72,7 +87,7 @@ def look_of(recipe: Recipe, garment: Garment, measured: F64 | None = None) -> Lo
         names.append(name)
         linear.append((np.nan,) * 3 if colour is None else colour.linear)
     return Look(
-        cloth=(*(recipe.fabrics[name].undyed for name in worn), measured is None),
+        cloth=tuple(recipe.fabrics[name].undyed for name in worn),
         names=tuple(names),
         lab=linear_to_lab(np.array(linear, np.float64)),
     )
@@ -94,54 +109,58 @@ def _threads(recipe: Recipe) -> Iterator[tuple[str, Colour | None]]:
         yield f"details.{number}.thread", detail.thread.colour
 
 
-def difference(first: Look, second: Look) -> tuple[float, str] | None:
-    """Return the largest dE00 of two looks, and of what; None where the cloth differs."""
-    if first.cloth != second.cloth or first.names != second.names:
-        return None
-    one_is_none = np.isnan(first.lab).any(axis=1) != np.isnan(second.lab).any(axis=1)
-    if one_is_none.any():
-        return None
-    apart = np.nan_to_num(delta_e00(first.lab, second.lab))
-    most = int(apart.argmax())
-    return float(apart[most]), first.names[most]
+def alike(looks: Mapping[str, Look], recipe: Recipe, budget: Budget) -> Iterator[Finding]:
+    """Find colourways that are the same or look the same: each once, with its nearest earlier.
+
+    Parameters
+    ----------
+    looks : mapping of str to Look
+        By colourway.
+    recipe : Recipe
+        The base, which knows the lines of its colourways.
+    budget : Budget
+    """
+    groups: dict[tuple[object, ...], list[str]] = {}
+    for name, look in looks.items():
+        known = tuple(np.isfinite(look.lab[:, 0]).tolist())
+        groups.setdefault((look.cloth, look.names, known), []).append(name)
+    for group in groups.values():
+        lab = np.stack([looks[name].lab for name in group])
+        for number in range(1, len(group)):
+            apart = np.nan_to_num(delta_e00(lab[number], lab[:number]))
+            near = int(apart.max(axis=1).argmin())
+            of = looks[group[number]].names[int(apart[near].argmax())]
+            pair, most = (group[near], group[number]), float(apart[near].max())
+            yield from _alike(pair, most, of, recipe, budget)
 
 
-def alike(
-    looks: Mapping[str, Look], recipes: Mapping[str, Recipe], budget: Budget
+def _alike(
+    pair: tuple[str, str], apart: float, of: str, recipe: Recipe, budget: Budget
 ) -> Iterator[Finding]:
-    """Find colourways that are the same or look the same: each once, with its nearest earlier."""
-    nearest: dict[str, tuple[float, str, str]] = {}
-    for first, second in combinations(looks, 2):
-        apart = difference(looks[first], looks[second])
-        if apart is not None and apart[0] < nearest.get(second, (np.inf, "", ""))[0]:
-            nearest[second] = (apart[0], first, apart[1])
-    for name, (apart, other, of) in nearest.items():
-        line = recipes[name].lines.get(f"colourways.{name}", recipes[name].lines.get("colourways"))
-        path = recipes[name].path
-        if apart <= SAME:
-            if not budget.identical:
-                yield Finding(
-                    rule="identical",
-                    what=f"colourway '{name}' has the same colours as '{other}'",
-                    fix="take one out, or change its colours",
-                    value=apart,
-                    limit=0.0,
-                    unit="dE00",
-                    path=path,
-                    line=line,
-                )
-        elif apart < budget.apart:
-            yield Finding(
-                rule="apart",
-                what=f"colourways '{name}' and '{other}' differ by dE00 {apart:.2g} at most "
-                f"({of}), under {budget.apart:g}: buyers cannot tell them apart",
-                fix="take one out, or set them further apart",
-                value=apart,
-                limit=budget.apart,
-                unit="dE00",
-                path=path,
-                line=line,
-            )
+    """Judge two colourways by their largest difference."""
+    first, second = pair
+    line = recipe.lines.get(f"colourways.{second}", recipe.lines.get("colourways"))
+    found = Finding(
+        rule="identical",
+        what=f"colourway '{second}' has the same colours as '{first}'",
+        fix="take one out, or change its colours",
+        value=apart,
+        limit=0.0,
+        unit="dE00",
+        path=recipe.path,
+        line=line,
+    )
+    if apart > SAME:
+        what = f"colourways '{first}' and '{second}' differ by dE00 {apart:.2g} at most ({of})"
+        found = replace(
+            found,
+            rule="apart",
+            what=f"{what}, under {budget.apart:g}: buyers cannot tell them apart",
+            fix="take one out, or set them further apart",
+            limit=budget.apart,
+        )
+    if apart < budget.apart if apart > SAME else not budget.identical:
+        yield found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,7 +175,7 @@ class _Faint:
 
 
 def faint_threads(
-    recipes: Mapping[str, Recipe], garment: Garment, budget: Budget
+    recipes: Mapping[str, Recipe], garment: Garment, mean: Mean, budget: Budget
 ) -> Iterator[Finding]:
     """Find threads with a colour of their own that can hardly be seen on their cloth.
 
@@ -166,7 +185,7 @@ def faint_threads(
     worst: dict[str, _Faint] = {}
     others: dict[str, int] = {}
     for name, recipe in recipes.items():
-        for one in _faint(recipe, name, garment, budget.thread_contrast):
+        for one in _faint(recipe, name, garment, mean, budget.thread_contrast):
             others[one.entry] = others.get(one.entry, -1) + 1
             if one.entry not in worst or one.apart < worst[one.entry].apart:
                 worst[one.entry] = one
@@ -187,10 +206,11 @@ def faint_threads(
         )
 
 
-def _faint(recipe: Recipe, name: str, garment: Garment, least: float) -> Iterator[_Faint]:
+def _faint(
+    recipe: Recipe, name: str, garment: Garment, mean: Mean, least: float
+) -> Iterator[_Faint]:
     """Threads of one colourway that are too near to their cloth."""
     worn = fabric_names(recipe, garment)
-    mean = cache(mean_colour)
     for entry, line, sewn, panels in _sewn(recipe, garment):
         colour = sewn.thread.colour
         fabrics = dict.fromkeys(worn[panel] for panel in panels)

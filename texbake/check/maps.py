@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from texbake.arrays import F64, I32, I64, Bool, bands
 from texbake.colour import srgb_decode
+from texbake.errors import UserError
 from texbake.view.read import read_png
 
 BAND_TEXELS = 1 << 19
@@ -39,7 +40,7 @@ class Cover:
     @property
     def rows(self) -> int:
         """Rows to a band."""
-        return max(1, BAND_TEXELS // self.panel.shape[1])
+        return max(1, BAND_TEXELS // len(self.panel))
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -71,8 +72,6 @@ def read_map(path: Path, size_px: int) -> NDArray[Any]:
     UserError
         If it is damaged, or of another size.
     """
-    from texbake.errors import UserError
-
     image = read_png(path)
     if image.shape[:2] != (size_px, size_px):
         what = f"the map is {image.shape[1]} x {image.shape[0]} px, its record says {size_px}"

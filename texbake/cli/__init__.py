@@ -1,7 +1,7 @@
 """The command line: parse, call, print. The only package that prints or exits.
 
-Exit codes: 0 done, 2 the user's input is wrong, 3 the machine failed. Each group of commands is a
-module; a command is registered here, in the order that ``--help`` shows.
+Exit codes: 0 done, 1 a check found faults, 2 the user's input is wrong, 3 the machine failed. Each
+group of commands is a module; a command is registered here, in the order that ``--help`` shows.
 """
 
 import sys
@@ -12,6 +12,7 @@ import typer
 from texbake.cli.bake import bake, demo
 from texbake.cli.cache import cache
 from texbake.cli.carry import carry
+from texbake.cli.check import check
 from texbake.cli.convert import height, inspect, normal
 from texbake.cli.look import panels, show
 from texbake.cli.start import new, show_version
@@ -28,6 +29,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command()(bake)
+app.command()(check)
 app.command()(panels)
 app.command()(show)
 app.command()(new)

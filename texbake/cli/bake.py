@@ -202,10 +202,10 @@ def demo(
 
     Example: texbake demo
     """
-    from texbake.demo import copy_demo
+    from texbake.demo import BUDGET, copy_demo
 
     for path in copy_demo(folder):
-        if path.suffix == ".yaml":
+        if path.suffix == ".yaml" and path.name != BUDGET:
             if not quiet:
                 typer.echo(f"{path}")
             beside = () if maps_only else KINDS

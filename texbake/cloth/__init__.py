@@ -10,7 +10,7 @@ from texbake.cloth.facts import (
     yarns,
 )
 from texbake.cloth.hash import hash01, hash32
-from texbake.cloth.mean import mean_colour
+from texbake.cloth.mean import dyed, mean_colour, yarn_shares
 from texbake.cloth.noise import noise2, noise3
 from texbake.cloth.values import Cloth
 from texbake.cloth.weaver import Weaver, prepare, render, weave
@@ -23,6 +23,7 @@ __all__ = [
     "colours",
     "cover_fraction",
     "diameter_mm",
+    "dyed",
     "has_holes",
     "has_yarns",
     "hash01",
@@ -37,5 +38,6 @@ __all__ = [
     "twist_angle_rad",
     "weave",
     "yarn_mm",
+    "yarn_shares",
     "yarns",
 ]

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from texbake.arrays import F32
 from texbake.cloth.facts import yarns
 from texbake.cloth.weaver import render
 from texbake.recipe.values import Fabric
@@ -9,8 +10,18 @@ from texbake.recipe.values import Fabric
 
 def mean_colour(fabric: Fabric) -> tuple[float, float, float]:
     """Mean colour of a fabric in linear light: what its maps average to."""
+    return dyed(fabric, yarn_shares(fabric))
+
+
+def yarn_shares(fabric: Fabric) -> F32:
+    """Share of the face that each yarn system shows, its shade included; colours do not count."""
     tile = render(fabric, 16)
-    shares = tile.channels[-len(yarns(fabric)) :].mean((1, 2))
+    shares: F32 = tile.channels[-len(yarns(fabric)) :].mean((1, 2))
+    return shares
+
+
+def dyed(fabric: Fabric, shares: F32) -> tuple[float, float, float]:
+    """Mix the colours of a fabric by ``yarn_shares``, in linear light."""
     total = np.zeros(3, np.float32)
     for yarn, share in zip(yarns(fabric), shares, strict=True):
         for colour, part in yarn.dyes:

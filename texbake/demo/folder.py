@@ -2,9 +2,12 @@
 
 from importlib import resources
 from pathlib import Path
+from typing import Final
 
 from texbake.deliver.trouble import told
 from texbake.errors import UserError
+
+BUDGET: Final = "budget.yaml"  # beside the recipes, for `texbake check`
 
 
 def demo_folder() -> Path:
@@ -17,14 +20,15 @@ def demo_folder() -> Path:
 
 
 def demo_files() -> list[Path]:
-    """Return the files of the demo, from its folder on, recipes first."""
+    """Return the files of the demo, from its folder on: recipes, meshes, the budget."""
     folder = demo_folder()
-    found = [*sorted(folder.glob("*.yaml")), *sorted(folder.glob("meshes/*.obj"))]
+    recipes = [path for path in sorted(folder.glob("*.yaml")) if path.name != BUDGET]
+    found = [*recipes, *sorted(folder.glob("meshes/*.obj")), folder / BUDGET]
     return [path.relative_to(folder) for path in found]
 
 
 def copy_demo(target: Path) -> list[Path]:
-    """Copy the recipes and their meshes to a folder of the user's.
+    """Copy the recipes, their meshes and the budget to a folder of the user's.
 
     Parameters
     ----------
@@ -34,7 +38,7 @@ def copy_demo(target: Path) -> list[Path]:
     Returns
     -------
     list of Path
-        Where the files are now, recipes first, then meshes.
+        Where the files are now: recipes first, then meshes, then the budget.
 
     Raises
     ------

@@ -1,0 +1,233 @@
+"""Checks a recipe, its mesh and its sets against a budget."""
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from itertools import chain
+from pathlib import Path
+
+import numpy as np
+
+from texbake.advice import Figures, Finding, judge, measure, off_square
+from texbake.arrays import F64
+from texbake.bake import NOTHING, read_garment
+from texbake.batch import chosen
+from texbake.batch.parts import common_parts
+from texbake.check.budget import Budget, load_budget, usual_budget
+from texbake.check.colours import alike, faint_threads, look_of, mean_colours
+from texbake.check.maps import Cover
+from texbake.check.sets import find_set, judge_set
+from texbake.check.texels import Memory, Texels, look_into
+from texbake.errors import UserError
+from texbake.garment.islands import islands
+from texbake.garment.read import read_mesh
+from texbake.garment.values import Garment
+from texbake.garment.weld import weld
+from texbake.layout import lay_out
+from texbake.recipe import Recipe, load
+from texbake.store import Store
+
+Report = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Checked:
+    """What was found.
+
+    Attributes
+    ----------
+    garment : str
+    findings : tuple of Finding
+        Mesh and layout first, then sets in the recipe's order, then colours.
+    triangles : int
+    layout : Figures or None
+        None for a mesh that cannot be laid out.
+    sets : mapping of str to dict
+        Figures of each set that is there, by colourway.
+    """
+
+    garment: str
+    findings: tuple[Finding, ...]
+    triangles: int = 0
+    layout: Figures | None = None
+    sets: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+
+
+def check_recipe(
+    path: Path,
+    *,
+    out: Path | None = None,
+    budget: Path | None = None,
+    size_px: int | None = None,
+    colourways: Sequence[str] = (),
+    report: Report | None = None,
+    store: Store = NOTHING,
+) -> Checked:
+    """Check a garment before it goes out.
+
+    Parameters
+    ----------
+    path : Path
+        The recipe.
+    out : Path, optional
+        Where its sets are, ``out`` if not given.
+    budget : Path, optional
+        A budget file; the usual limits if not given.
+    size_px : int, optional
+        Stands for the recipe's own size, as for a bake.
+    colourways : sequence of str
+        Names; all of them if empty.
+    report : callable, optional
+        Told each stage and the share done.
+    store : Store
+        Where slow steps are kept.
+
+    Raises
+    ------
+    UserError
+        For anything wrong with recipe, budget or mesh file.
+    MachineError
+        If a file cannot be read.
+    """
+    limits = usual_budget() if budget is None else load_budget(budget)
+    project = load(path)
+    wanted = chosen(project, colourways, size_px)
+    recipe, told = next(iter(wanted.values())), report or _silent
+    told("garment", 0.0)
+    garment, found = _garment(recipe, limits, store)
+    if garment is None:
+        return Checked(garment=recipe.garment, findings=tuple(found))
+    figures = measure(
+        garment,
+        lay_out(garment, recipe.size_px, gutter_px=0),
+        gutter_px=1 << limits.mip_level,
+    )
+    found += _gutter(recipe, limits)
+    found += judge(figures, limits.layout, mesh=recipe.mesh, recipe=recipe.path)
+    seen = _look(wanted, garment, out or Path("out"), limits, told)
+    found += [finding for one in seen.values() for finding in one.findings]
+    means = {name: one.mean for name, one in seen.items()}
+    found += _colours(project.recipe, wanted, garment, means, limits)
+    return Checked(
+        garment=recipe.garment,
+        findings=tuple(found),
+        triangles=len(garment.mesh.faces),
+        layout=figures,
+        sets={name: one.figures for name, one in seen.items() if one.figures},
+    )
+
+
+def _silent(_stage: str, _share: float) -> None:
+    """Report nothing."""
+
+
+def _garment(recipe: Recipe, limits: Budget, store: Store) -> tuple[Garment | None, list[Finding]]:
+    """Read the garment, and count its triangles; islands off the square are a finding."""
+    try:
+        garment = read_garment(recipe, store)
+    except UserError as error:
+        if limits.layout.in_square or not _is_off(recipe):
+            raise
+        found = Finding(rule="in_square", what=error.what, fix=error.fix, path=error.path)
+        return None, [found]
+    count = len(garment.mesh.faces)
+    if count <= limits.triangles:
+        return garment, []
+    found = Finding(
+        rule="triangles",
+        what=f"the mesh has {count} triangles, over {limits.triangles}",
+        fix="reduce it: flat places and edges that no silhouette shows first",
+        value=float(count),
+        limit=float(limits.triangles),
+        path=recipe.mesh,
+    )
+    return garment, [found]
+
+
+def _is_off(recipe: Recipe) -> bool:
+    """Say whether a garment that cannot be built has islands off the square."""
+    mesh = read_mesh(
+        recipe.mesh,
+        unit_mm=recipe.mesh_unit_mm,
+        up=recipe.up,
+        uv_set=recipe.uv_set,
+        tile=recipe.tile if "tile" in recipe.lines else None,
+    )
+    return bool(off_square(mesh.uv, islands(weld(mesh.points_mm, mesh.faces), mesh.uv)))
+
+
+def _gutter(recipe: Recipe, limits: Budget) -> list[Finding]:
+    """Hold the recipe's gutter against the mip level that must stay clean."""
+    least = 1 << limits.mip_level
+    if recipe.gutter_px >= least:
+        return []
+    level = recipe.gutter_px.bit_length() - 1
+    clean = f"keeps mip levels to {level} clean" if level >= 0 else "keeps no mip level clean"
+    return [
+        Finding(
+            rule="mip_level",
+            what=f"a gutter of {recipe.gutter_px} {clean}, level {limits.mip_level} needs {least}",
+            fix=f"gutter: {least}",
+            value=float(recipe.gutter_px),
+            limit=float(least),
+            unit="texels",
+            path=recipe.path,
+            line=recipe.lines.get("gutter"),
+        )
+    ]
+
+
+def _look(
+    wanted: Mapping[str, Recipe], garment: Garment, out: Path, limits: Budget, told: Report
+) -> dict[str, Texels]:
+    """Look at every set; the first alone, so that what it shares with others is seen once."""
+    names = tuple(panel.name for panel in garment.panels)
+    common = common_parts(next(iter(wanted.values())))
+    memory: Memory = {}
+    covers: dict[int, Cover] = {}
+
+    def look(name: str) -> Texels:
+        one = find_set(wanted[name], name, out)
+        found = tuple(judge_set(one, common, limits))
+        if one.record is None or not one.maps:
+            return Texels(findings=found, mean=None, figures={})
+        size_px = one.record.size_px
+        if size_px not in covers:
+            covers[size_px] = cover_of(garment, size_px)
+        texels = look_into(one, covers[size_px], names, limits, memory)
+        return replace(texels, findings=(*found, *texels.findings))
+
+    seen = {}
+    first, *rest = wanted
+    told("sets", 0.0)
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        for done, one in enumerate(chain([look(first)], pool.map(look, rest))):
+            seen[(first, *rest)[done]] = one
+            told("sets", (done + 1) / len(wanted))
+    return seen
+
+
+def cover_of(garment: Garment, size_px: int) -> Cover:
+    """Say which texels are of which panel."""
+    face = lay_out(garment, size_px, gutter_px=0).face
+    panel = np.append(garment.panel, np.int32(-1))  # face -1, background, reads the last
+    return Cover(panel=panel[face], count=len(garment.panels))
+
+
+def _colours(
+    base: Recipe,
+    wanted: Mapping[str, Recipe],
+    garment: Garment,
+    means: Mapping[str, F64 | None],
+    limits: Budget,
+) -> list[Finding]:
+    """Compare colourways and threads; as baked where all are, else by the recipe."""
+    baked = all(mean is not None for mean in means.values())
+    mean = mean_colours()
+    looks = {
+        name: look_of(recipe, garment, mean, means[name] if baked else None)
+        for name, recipe in wanted.items()
+    }
+    found = list(alike(looks, base, limits))
+    return [*found, *faint_threads(wanted, garment, mean, limits)]
