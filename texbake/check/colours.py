@@ -79,7 +79,8 @@ def look_of(recipe: Recipe, garment: Garment, mean: Mean, measured: F64 | None =
     )
     names = [f"panel '{panel.name}'" for panel in garment.panels]
     linear = [tuple(colour) for colour in panels]
-    for name in dict.fromkeys(worn):
+    trims = [entry.cloth for entry in (*recipe.seams, *recipe.hems) if entry.cloth is not None]
+    for name in dict.fromkeys([*worn, *trims]):
         for number, dye in enumerate(_dyes(recipe.fabrics[name])):
             names.append(f"colour {number + 1} of fabric '{name}'")
             linear.append(dye.linear)
@@ -87,7 +88,7 @@ def look_of(recipe: Recipe, garment: Garment, mean: Mean, measured: F64 | None =
         names.append(name)
         linear.append((np.nan,) * 3 if colour is None else colour.linear)
     return Look(
-        cloth=tuple(recipe.fabrics[name].undyed for name in worn),
+        cloth=tuple(recipe.fabrics[name].undyed for name in (*worn, *trims)),
         names=tuple(names),
         lab=linear_to_lab(np.array(linear, np.float64)),
     )
