@@ -103,8 +103,8 @@ def wearers(
 
     Only chains for which the entry counts: another that names more panels may have taken some.
     """
-    seams = [_seam_chains(garment, entry) for entry in recipe.seams]
-    hems = [_hem_chains(garment, entry) for entry in recipe.hems]
+    seams = [chains_meant(garment, entry.between, None) for entry in recipe.seams]
+    hems = [chains_meant(garment, None, entry.on) for entry in recipe.hems]
     seam_of = _choice([2 - entry.between.count("all") for entry in recipe.seams], seams)
     hem_of = _choice([int("all" not in entry.on) for entry in recipe.hems], hems)
     on_seams: list[set[int]] = [set() for _ in recipe.seams]
