@@ -17,10 +17,11 @@ from texbake import cloth, compose, crease, finish, keep, maps
 from texbake.arrays import F32, I32, I64, bands
 from texbake.errors import UserError, UserErrors
 from texbake.garment.content import demand_mesh
+from texbake.garment.known import Known
 from texbake.garment.panels import fabrics_worn
 from texbake.garment.read import read_mesh
 from texbake.garment.shifts import panel_shifts
-from texbake.garment.values import Garment
+from texbake.garment.values import Garment, Mesh
 from texbake.layout import Layout, Near, Reach, Texels, texels
 from texbake.recipe import Fabric, Recipe, check_panels
 from texbake.sewing.band import depth_and_height_mm, sew_band
@@ -101,28 +102,60 @@ class Prepared:
     store: Store = NOTHING
 
 
-def read_garment(recipe: Recipe, store: Store = NOTHING) -> Garment:
-    """Read a recipe's mesh and rebuild the garment: islands, panels, seams, hems.
+def mesh_of(recipe: Recipe) -> Mesh:
+    """Read a recipe's mesh.
 
     Raises
     ------
     UserError
-        For a mesh that cannot be baked and for panels that match nothing, all at once.
+        For a mesh that cannot be read.
     """
     demand_mesh(recipe)
-    mesh = read_mesh(
+    return read_mesh(
         recipe.mesh,
         unit_mm=recipe.mesh_unit_mm,
         up=recipe.up,
         uv_set=recipe.uv_set,
         tile=recipe.tile if "tile" in recipe.lines else None,
     )
-    built = keep.garment(store, mesh, recipe)
+
+
+def read_garment(
+    recipe: Recipe,
+    store: Store = NOTHING,
+    *,
+    mesh: Mesh | None = None,
+    known: Known | None = None,
+) -> Garment:
+    """Read a recipe's mesh and rebuild the garment: islands, panels, seams, hems.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    store : Store
+    mesh : Mesh, optional
+        The mesh, if it was read already.
+    known : Known, optional
+        Panels that are known from the last bake.
+
+    Raises
+    ------
+    UserError
+        For a mesh that cannot be baked and for panels that match nothing, all at once.
+    """
+    built = keep.garment(store, mesh or mesh_of(recipe), recipe, known)
     check_panels(recipe, [panel.name for panel in built.panels])
     return built
 
 
-def prepare(recipe: Recipe, *, report: Report = silent, store: Store = NOTHING) -> Prepared:
+def prepare(
+    recipe: Recipe,
+    *,
+    report: Report = silent,
+    store: Store = NOTHING,
+    mesh: Mesh | None = None,
+    known: Known | None = None,
+) -> Prepared:
     """Do what comes before the first texel.
 
     Parameters
@@ -132,9 +165,11 @@ def prepare(recipe: Recipe, *, report: Report = silent, store: Store = NOTHING) 
         Told the name of each stage and the share done, 0 to 1.
     store : Store
         Keeps slow steps for the next bake.
+    mesh, known : optional
+        As for `read_garment`.
     """
     report("garment", 0.0)
-    built = read_garment(recipe, store)
+    built = read_garment(recipe, store, mesh=mesh, known=known)
     with ThreadPoolExecutor(1) as beside:
         job = beside.submit(_sewing, recipe, built, store)
         report("layout", 0.0)

@@ -10,6 +10,7 @@ from dataclasses import replace
 from texbake import cloth
 from texbake.arrays import F32, F64, I32, Bool
 from texbake.garment.build import build_garment
+from texbake.garment.known import Known
 from texbake.garment.values import Chain, Garment, Mesh
 from texbake.layout import Layout, Reach, lay_out
 from texbake.recipe import Fabric, Recipe
@@ -20,11 +21,13 @@ from texbake.sewing.sums import Plane
 from texbake.store import Store
 
 
-def garment(store: Store, mesh: Mesh, recipe: Recipe) -> Garment:
-    """`garment.build_garment`, kept by the mesh and what the recipe says of panels."""
+def garment(store: Store, mesh: Mesh, recipe: Recipe, known: Known | None = None) -> Garment:
+    """`garment.build_garment`, kept by the mesh and what is known or said of panels."""
+    names_known = set() if known is None else {panel.name for panel in known.panels}
+    panels = {name: entry for name, entry in recipe.panels.items() if name not in names_known}
 
     def made() -> tuple[object, ...]:
-        built = build_garment(mesh, recipe.panels, path=recipe.path)
+        built = build_garment(mesh, panels, path=recipe.path, known=known)
         return tuple(getattr(built, name) for name in names)
 
     names = ("weld", "island", "panel", "panels", "pattern_mm", "chains", "notes")
@@ -33,9 +36,16 @@ def garment(store: Store, mesh: Mesh, recipe: Recipe) -> Garment:
         *(mesh.object_of, mesh.group_of, mesh.material_of),
     )
     words = (mesh.objects, mesh.groups, mesh.materials, mesh.notes, mesh.tile, mesh.unit_mm)
-    parts = (*arrays, words, mesh.up, dict(recipe.panels))
+    parts = (*arrays, words, mesh.up, panels, *_known_parts(known))
     values = store.keep("garment", parts, made)
     return Garment(mesh=mesh, **dict(zip(names, values, strict=True)))  # type: ignore[arg-type]
+
+
+def _known_parts(known: Known | None) -> tuple[object, ...]:
+    if known is None:
+        return ()
+    words = tuple((panel.name, panel.grain_rad, panel.line) for panel in known.panels)
+    return (known.face, words, *(panel.sewn_mm for panel in known.panels))
 
 
 def layout(store: Store, built: Garment, size_px: int, gutter_px: int) -> Layout:

@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from texbake.arrays import U8
-from texbake.bake import NOTHING, Report, prepare, read_garment, render, silent
+from texbake.bake import NOTHING, Report, mesh_of, prepare, read_garment, render, silent
 from texbake.batch import chosen
-from texbake.batch.parts import still_of
+from texbake.batch.parts import Common, common_parts, still_of
+from texbake.change import look_back
 from texbake.deliver import read_record, set_folder
 from texbake.maps import MapArrays
 from texbake.recipe import Recipe, load
@@ -73,7 +74,11 @@ def show_recipe(
     name, recipe = next(iter(wanted.items()))
     if near is None:
         check_views(views, size)
-    maps, garment = _baked(out or Path("out"), name, recipe), None
+    where = out or Path("out")
+    common = common_parts(recipe)
+    last = look_back(where, recipe, common.mesh, mesh_of, draw=False)
+    recipe, common = last.apply(recipe), replace(common, known=last.digest)
+    maps, garment = _baked(where, name, recipe, common), None
     if maps is None:
         quick = replace(recipe, size_px=min(recipe.size_px, QUICK_PX))
         if note is not None:
@@ -81,19 +86,21 @@ def show_recipe(
                 f"colourway '{name}' is not baked as the recipe has it now: "
                 f"baked at {quick.size_px} px for this picture only"
             )
-        ready = prepare(quick, report=report or silent, store=store)
+        ready = prepare(
+            quick, report=report or silent, store=store, mesh=last.mesh, known=last.known
+        )
         maps, garment = render(ready, quick, threads=threads), ready.garment
     if garment is None:
-        garment = read_garment(recipe, store)
+        garment = read_garment(recipe, store, mesh=last.mesh, known=last.known)
     picture = show_picture(garment, maps, views=views, size=size, near=near, threads=threads)
     kind = "view" if near is None else f"near-{near}"
     return Shown(name=f"{recipe.garment}_{name}_{kind}.png", picture=picture)
 
 
-def _baked(out: Path, name: str, recipe: Recipe) -> MapArrays | None:
+def _baked(out: Path, name: str, recipe: Recipe, common: Common) -> MapArrays | None:
     """Return the maps of a set, if it is there and of this recipe and mesh as they are now."""
     folder = set_folder(out, recipe.garment, name)
     record = read_record(folder) if folder.is_dir() else None
     if record is None or not recipe.mesh.is_file():
         return None
-    return read_set(folder) if still_of(record, recipe, name) else None
+    return read_set(folder) if still_of(record, recipe, name, common) else None

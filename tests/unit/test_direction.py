@@ -27,6 +27,7 @@ ORDER = [
     "carry",
     "chart",
     "sheet",
+    "change",
     "keep",
     "bake",
     "beside",

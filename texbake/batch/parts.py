@@ -33,12 +33,14 @@ _SAID: Final = frozenset(
 class Common:
     """What all sets of a recipe depend on alike, read once: digests.
 
-    ``maps`` and ``beside`` are the code that makes maps, and view, sheet and GLB.
+    ``maps`` and ``beside`` are the code that makes maps, and view, sheet and GLB; ``known`` is what
+    the last bake tells of panels, empty if nothing.
     """
 
     mesh: str
     maps: str
     beside: str
+    known: str = ""
 
 
 def common_parts(recipe: Recipe) -> Common:
@@ -86,6 +88,7 @@ def parts_of(
     }
     found = {name: digest(value) for name, value in plain.items()}
     found |= {"texbake": common.maps, "mesh": common.mesh}
+    found |= {"known": common.known} if common.known else {}
     for name in sorted({*worn, *_named(recipe)} & set(recipe.fabrics)):
         fabric = recipe.fabrics[name]
         found |= _dyed(f"fabrics.{name}", digest(fabric.undyed), digest(fabric))
@@ -115,9 +118,9 @@ def _dyed(name: str, undyed: str, dyed: str) -> dict[str, str]:
     return {name: undyed, name + COLOURS: dyed}
 
 
-def still_of(record: Record, recipe: Recipe, colourway: str) -> bool:
+def still_of(record: Record, recipe: Recipe, colourway: str, common: Common) -> bool:
     """Say whether a set is what the recipe says now, at whatever size and by whatever Texbake."""
-    now = parts_of(recipe, colourway, common_parts(recipe), record.panels)
+    now = parts_of(recipe, colourway, common, record.panels)
     differ = (name for name in {*now, *record.parts} if now.get(name) != record.parts.get(name))
     return {"size", "texbake"}.issuperset(differ)
 

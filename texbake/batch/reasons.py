@@ -15,6 +15,7 @@ _WORDS: Final[Mapping[str, str]] = MappingProxyType(
         "mesh": "the mesh changed",
         "mesh_options": "unit, axis, UV set or tile of the mesh changed",
         "panels": "how panels are found or laid changed",
+        "known": "which cloth is which panel changed",
         "worn": "panels wear other fabrics",
         "name": "the set is of another garment or colourway",
         "file_name": "files are named otherwise",
@@ -44,8 +45,10 @@ def reasons(record: Record, parts: Mapping[str, str], recipe: Recipe) -> list[st
     """
     old = record.parts
     differ = [name for name in sorted({*old, *parts}) if old.get(name) != parts.get(name)]
-    if {"mesh", "mesh_options", "panels"} & set(differ):
+    if {"mesh", "mesh_options", "panels", "known"} & set(differ):
         differ = [name for name in differ if name != "worn"]  # names of panels may be others now
+    if "mesh" in differ:
+        differ = [name for name in differ if name not in {"panels", "known"}]
     values = {
         "size": f"the size is {recipe.size_px} px, was {record.size_px}",
         "gutter": f"the gutter is {recipe.gutter_px} px, was {record.gutter_px}",

@@ -1,6 +1,7 @@
 """Bakes every set that a recipe asks for and delivers it."""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from texbake.bake import (
@@ -8,6 +9,7 @@ from texbake.bake import (
     Prepared,
     Report,
     fabric_names,
+    mesh_of,
     prepare,
     read_garment,
     redress,
@@ -19,6 +21,7 @@ from texbake.batch.parts import Common, common_parts
 from texbake.batch.plan import Plan, plan_sets
 from texbake.batch.remarks import remarks
 from texbake.beside import KINDS
+from texbake.change import Last, look_back, remember, tell
 from texbake.deliver import Source, check_place
 from texbake.garment.panels import fabrics_worn
 from texbake.garment.values import Garment
@@ -78,7 +81,8 @@ def bake_recipe(
     MachineError
         If a set cannot be written; earlier sets stay as they were.
     """
-    common, plans = _planned(path, out, size_px, colourways, beside, anew=anew)
+    target = Path("out") if out is None else out
+    last, common, plans = _planned(path, target, size_px, colourways, beside, anew=anew)
     mesh = plans[0].recipe.mesh
     work = Work(
         recipe=Source(name=path.name, sha256=fingerprint(plans[0].recipe)),
@@ -87,15 +91,20 @@ def bake_recipe(
         threads=threads,
         report=report or silent,
     )
-    ready = _dressed([plan for plan in plans if plan.action == "bake"], work, store)
+    ready = _dressed([plan for plan in plans if plan.action == "bake"], work, last, store)
     for sentence in dict.fromkeys(s for one in ready.values() for s in remarks(one)):
         (note or _silent_note)(sentence)
     for plan in plans:
         if plan.colourway in ready:
             worn = fabric_names(plan.recipe, ready[plan.colourway].garment)
             check_place(plan.folder, names_of(plan, worn).values())
-    built = _garment(plans, ready, store)
-    return tuple(_do(plan, ready, built, work) for plan in plans)
+    built = _garment(plans, ready, last, store)
+    for sentence in () if built is None else tell(last, built, target):
+        (note or _silent_note)(sentence)
+    done = tuple(_do(plan, ready, built, work) for plan in plans)
+    if built is not None and last.stale:
+        remember(last, built, target)
+    return done
 
 
 def plan_recipe(
@@ -122,7 +131,8 @@ def plan_recipe(
     MachineError
         If the sets' folders cannot be read or written.
     """
-    _, plans = _planned(path, out, size_px, colourways, beside, anew=anew)
+    target = Path("out") if out is None else out
+    *_, plans = _planned(path, target, size_px, colourways, beside, anew=anew, draw=False)
     for plan in plans:
         if plan.action == "bake":
             check_place(plan.folder, names_of(plan, _likely_worn(plan)).values())
@@ -131,18 +141,22 @@ def plan_recipe(
 
 def _planned(
     path: Path,
-    out: Path | None,
+    out: Path,
     size_px: int | None,
     colourways: Sequence[str],
     beside: Collection[str],
     *,
     anew: bool,
-) -> tuple[Common, tuple[Plan, ...]]:
+    draw: bool = True,
+) -> tuple[Last, Common, tuple[Plan, ...]]:
     """Look at what is there."""
     wanted = chosen(load(path), colourways, size_px)
-    common = common_parts(next(iter(wanted.values())))
-    target = Path("out") if out is None else out
-    return common, plan_sets(wanted, target, common, beside=beside, anew=anew)
+    first = next(iter(wanted.values()))
+    common = common_parts(first)
+    last = look_back(out, first, common.mesh, mesh_of, draw=draw)
+    wanted = {name: last.apply(recipe) for name, recipe in wanted.items()}
+    common = replace(common, known=last.digest)
+    return last, common, plan_sets(wanted, out, common, beside=beside, anew=anew)
 
 
 def _likely_worn(plan: Plan) -> list[str]:
@@ -153,19 +167,26 @@ def _likely_worn(plan: Plan) -> list[str]:
     return [plan.recipe.fabric, *(name for name in named if name is not None)]
 
 
-def _dressed(plans: Sequence[Plan], work: Work, store: Store) -> dict[str, Prepared]:
+def _dressed(plans: Sequence[Plan], work: Work, last: Last, store: Store) -> dict[str, Prepared]:
     """Prepare all before any is baked: what is wrong with the last is told before the first."""
     if not plans:
         return {}
-    shared = prepare(plans[0].recipe, report=work.report, store=store)
+    shared = prepare(
+        plans[0].recipe, report=work.report, store=store, mesh=last.mesh, known=last.known
+    )
     return {plan.colourway: redress(shared, plan.recipe) for plan in plans}
 
 
-def _garment(plans: Sequence[Plan], ready: Mapping[str, Prepared], store: Store) -> Garment | None:
-    """Return the garment, if a set needs it."""
+def _garment(
+    plans: Sequence[Plan], ready: Mapping[str, Prepared], last: Last, store: Store
+) -> Garment | None:
+    """Return the garment, if a set or the layout record needs it."""
     for one in ready.values():
         return one.garment
-    return next((read_garment(p.recipe, store) for p in plans if p.action == "add"), None)
+    needed = [plan for plan in plans if plan.action == "add" or last.stale]
+    return next(
+        (read_garment(p.recipe, store, mesh=last.mesh, known=last.known) for p in needed), None
+    )
 
 
 def _do(plan: Plan, ready: Mapping[str, Prepared], garment: Garment | None, work: Work) -> Done:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from texbake.arrays import F64, Bool
-from texbake.change.follow import Followed, face_areas
+from texbake.change.follow import Comparison, face_areas
 from texbake.garment.raw import listed
 from texbake.garment.values import Garment, Panel
 
@@ -42,12 +42,12 @@ class Row:
     texels_per_cm: float
 
 
-def describe(followed: Followed, garment: Garment, size_px: int) -> tuple[Row, ...]:
+def describe(followed: Comparison, garment: Garment, size_px: int) -> tuple[Row, ...]:
     """Say what became of each panel: the old ones in their order, then the new ones.
 
     Parameters
     ----------
-    followed : Followed
+    followed : Comparison
     garment : Garment
         As it is now.
     size_px : int
@@ -62,7 +62,9 @@ def describe(followed: Followed, garment: Garment, size_px: int) -> tuple[Row, .
     return tuple(rows)
 
 
-def _old_row(followed: Followed, garment: Garment, old: int, now: int | None, size_px: int) -> Row:
+def _old_row(
+    followed: Comparison, garment: Garment, old: int, now: int | None, size_px: int
+) -> Row:
     """Describe a panel that was baked."""
     kept = followed.kept
     mine = kept.panel == old
@@ -96,7 +98,7 @@ def _old_row(followed: Followed, garment: Garment, old: int, now: int | None, si
     )
 
 
-def _new_row(followed: Followed, garment: Garment, now: int, size_px: int) -> Row:
+def _new_row(followed: Comparison, garment: Garment, now: int, size_px: int) -> Row:
     """Describe a panel of a name that was not baked."""
     mesh, its = garment.mesh, garment.panel == now
     olds = np.unique(followed.overlap.face_panel[its & (followed.overlap.face_panel >= 0)])
@@ -112,14 +114,14 @@ def _new_row(followed: Followed, garment: Garment, now: int, size_px: int) -> Ro
     )
 
 
-def _where_it_went(followed: Followed, garment: Garment, old: int) -> tuple[str, ...]:
+def _where_it_went(followed: Comparison, garment: Garment, old: int) -> tuple[str, ...]:
     """Say which panels have the cloth of one that is no more."""
     there = garment.panel[(followed.overlap.face_panel == old) & (garment.panel >= 0)]
     names = [repr(garment.panels[k].name) for k in np.unique(there).tolist()]
     return (f"is now part of {listed(names, MOST_NAMES)}",) if names else ("gone",)
 
 
-def _pieces(followed: Followed, garment: Garment, old: int, now: int) -> list[str]:
+def _pieces(followed: Comparison, garment: Garment, old: int, now: int) -> list[str]:
     """Say whether it lies in more or fewer islands than it did, and with whom."""
     before, after = followed.kept.panels[old].islands, garment.panels[now].islands
     words = []
@@ -140,7 +142,7 @@ def _pieces(followed: Followed, garment: Garment, old: int, now: int) -> list[st
     return words
 
 
-def _motion(followed: Followed, old: int, panel: Panel, size_px: int) -> list[str]:
+def _motion(followed: Comparison, old: int, panel: Panel, size_px: int) -> list[str]:
     """Say how it was moved, if it was moved as one piece."""
     places = followed.overlap.places
     mine = (places.panel == old) & np.isin(places.island, panel.islands) & (places.area_mm2 > 0)
@@ -190,7 +192,7 @@ def _scaling(before: float, after: float) -> list[str]:
     return [f"scaled, {before:.3g} -> {after:.3g} texels/cm"]
 
 
-def _cloth(followed: Followed, garment: Garment, old: int, now: int) -> list[str]:
+def _cloth(followed: Comparison, garment: Garment, old: int, now: int) -> list[str]:
     """Say how much of its cloth is gone, and how much is new."""
     overlap = followed.overlap
     had = float(overlap.old_mm2[old])

@@ -7,6 +7,7 @@ the mesh as it is now and counts before anything that was. So island numbers in 
 nobody has touched mean the islands of the time they were written.
 """
 
+import hashlib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -34,37 +35,21 @@ LEAST_COMMON = 0.5
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Followed:
-    """What a recipe means on the mesh as it is now.
+    """What a recipe means on the mesh as it is now, where panels are known.
 
     Attributes
     ----------
-    kept : Kept
-        What was baked last.
-    island : (F,) int32
-        Of the mesh as it is now.
     known : Known
         Old panels on the mesh as it is now.
     made_by : mapping of panel to entry
         Which entry of the recipe gives a known panel its cloth.
     literal : frozenset of str
         Entries that are read as they stand.
-    settled : tuple of int
-        Islands that these assign.
-    free : (P,) bool
-        Old panels whose names the recipe does not go on with.
-    overlap : Overlap
-    decision : Decision
     """
 
-    kept: Kept
-    island: I32
     known: Known
     made_by: Mapping[str, str]
     literal: frozenset[str]
-    settled: tuple[int, ...]
-    free: Bool
-    overlap: Overlap
-    decision: Decision
 
     def apply(self, recipe: Recipe) -> Recipe:
         """Return a recipe (or a colourway of it) whose panels are the known ones and the rest."""
@@ -79,12 +64,55 @@ class Followed:
             )
         return replace(recipe, panels=MappingProxyType(panels))
 
-    def literal_panels(self, recipe: Recipe) -> Mapping[str, PanelRecipe]:
-        """Return the panels that the mesh is still searched for."""
-        return {name: e for name, e in recipe.panels.items() if name in self.literal}
+    def digest(self) -> str:
+        """Return a digest of which face is of which panel."""
+        there = np.unique(self.known.face[self.known.face >= 0])
+        number = np.full(len(self.known.panels) + 1, -1, "<i4")
+        number[there] = np.arange(len(there))
+        found = hashlib.sha256(number[self.known.face].tobytes())
+        for k in there.tolist():
+            found.update(b"\0" + self.known.panels[k].name.encode())
+        return found.hexdigest()
 
 
-def follow(recipe: Recipe, mesh: Mesh, kept: Kept) -> Followed:
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Comparison(Followed):
+    """The same, with how it was found: the mesh is not the one that was baked last.
+
+    Attributes
+    ----------
+    kept : Kept
+        What was baked last.
+    island : (F,) int32
+        Of the mesh as it is now.
+    free : (P,) bool
+        Old panels whose names the recipe does not go on with.
+    overlap : Overlap
+    decision : Decision
+    """
+
+    kept: Kept
+    island: I32
+    free: Bool
+    overlap: Overlap
+    decision: Decision
+
+
+def replay(recipe: Recipe, kept: Kept) -> Followed:
+    """Return what was known in the last bake: mesh and panels of the recipe are as they were."""
+    number = np.unique(kept.known[kept.known >= 0]).tolist()
+    made_by = {kept.panels[k].name: kept.panels[k].entry for k in number}
+    own = {name: entry for name, entry in made_by.items() if entry in recipe.panels}
+    panels = [_known_panel(recipe, p.name, p.entry, p.sewn_mm) for p in kept.panels]
+    literal = {p.entry for k, p in enumerate(kept.panels) if k not in number}
+    return Followed(
+        known=Known(panels=tuple(panels), face=kept.known),
+        made_by=MappingProxyType({name: entry for name, entry in own.items() if entry}),
+        literal=frozenset(name for name in literal if name and name in recipe.panels),
+    )
+
+
+def follow(recipe: Recipe, mesh: Mesh, kept: Kept) -> Comparison:
     """Find the panels that were baked on the mesh as it is now.
 
     Parameters
@@ -120,27 +148,32 @@ def follow(recipe: Recipe, mesh: Mesh, kept: Kept) -> Followed:
     free = np.array([not _lives(panel, recipe, literal) for panel in kept.panels], np.bool_)
     decision = _without(decide(overlap, island, area, settled=settled), free)
     known, made_by = _known(recipe, mesh, island, usable, kept, decision, literal)
-    return Followed(
+    return Comparison(
         kept=kept,
         island=island,
         known=known,
         made_by=made_by,
         literal=literal,
-        settled=settled,
         free=free,
         overlap=overlap,
         decision=decision,
     )
 
 
-def unchanged(recipe: Recipe, mesh: Mesh, kept: Kept) -> bool:
-    """Say whether the recipe means on this mesh what it says, as it did in the last bake."""
+def same_entries(recipe: Recipe, kept: Kept) -> bool:
+    """Say whether the recipe finds its panels by the same words as in the last bake."""
+    return {name: picks_of(entry) for name, entry in recipe.panels.items()} == dict(kept.entries)
+
+
+def same_mesh(mesh: Mesh, kept: Kept) -> bool:
+    """Say whether a mesh is the one that was baked last, whatever else its file says now."""
+    tag, tags = face_tags(mesh)
     return (
-        not kept.followed
-        and {name: picks_of(entry) for name, entry in recipe.panels.items()} == dict(kept.entries)
-        and np.array_equal(mesh.points_mm, kept.points_mm)
+        np.array_equal(mesh.points_mm, kept.points_mm)
         and np.array_equal(mesh.faces, kept.faces)
         and np.array_equal(mesh.uv, kept.uv)
+        and np.array_equal(tag, kept.tag)
+        and tags == kept.tags
     )
 
 

@@ -7,6 +7,7 @@ import numpy as np
 
 from texbake.arrays import F64, I32
 from texbake.change.values import Kept, KeptPanel, picks_of
+from texbake.garment.known import Known
 from texbake.garment.values import Garment, Mesh
 from texbake.recipe.values import PanelRecipe
 
@@ -16,8 +17,9 @@ def keep(
     entries: Mapping[str, PanelRecipe],
     *,
     name: str,
-    sha256: str,
+    mesh_key: str,
     size_px: int,
+    known: Known | None = None,
     made_by: Mapping[str, str] | None = None,
 ) -> Kept:
     """Return what the layout record keeps.
@@ -28,9 +30,13 @@ def keep(
         As it was baked.
     entries : mapping of name to PanelRecipe
         The recipe's ``panels`` as they are written in the file.
-    name, sha256 : str
-        Of the garment, and of the mesh file's bytes.
+    name : str
+        Of the garment.
+    mesh_key : str
+        Digest of the mesh.
     size_px : int
+    known : Known, optional
+        Panels that were known before.
     made_by : mapping of panel to entry, optional
         Which entry made each panel, where that was decided by the cloth.
     """
@@ -49,7 +55,7 @@ def keep(
     return Kept(
         garment=name,
         mesh_name=mesh.path.name,
-        mesh_sha256=sha256,
+        mesh_key=mesh_key,
         size_px=size_px,
         points_mm=mesh.points_mm,
         faces=mesh.faces,
@@ -59,7 +65,7 @@ def keep(
         tag=tag,
         tags=tags,
         panels=tuple(panels),
-        followed=made_by is not None,
+        known=_known_faces(garment, known),
         entries={key: picks_of(entry) for key, entry in sorted(entries.items())},
     )
 
@@ -82,6 +88,15 @@ def face_tags(mesh: Mesh) -> tuple[I32, tuple[tuple[str, str, str], ...]]:
         (mesh.objects[o], mesh.groups[g], mesh.materials[m]) for o, g, m in table.tolist()
     )
     return tag.ravel().astype(np.int32), names
+
+
+def _known_faces(garment: Garment, known: Known | None) -> I32:
+    """Return the panel of the garment of each face whose panel was known; -1 elsewhere."""
+    if known is None:
+        return np.full(len(garment.panel), -1, np.int32)
+    number = {panel.name: k for k, panel in enumerate(garment.panels)}
+    there = np.array([*(number.get(panel.name, -1) for panel in known.panels), -1], np.int32)
+    return np.asarray(there[known.face])
 
 
 def _sewn_to_itself(garment: Garment, panel: int) -> F64:

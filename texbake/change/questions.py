@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from texbake.change.decide import Doubt
-from texbake.change.follow import Followed
+from texbake.change.follow import Comparison
 from texbake.errors import UserError
 from texbake.garment.raw import listed
 from texbake.recipe.values import Recipe
@@ -13,12 +13,12 @@ from texbake.recipe.values import Recipe
 MOST_NAMES = 8
 
 
-def questions(followed: Followed, recipe: Recipe) -> list[UserError]:
+def questions(followed: Comparison, recipe: Recipe) -> list[UserError]:
     """Return what the user must decide before anything is baked; empty if nothing is open.
 
     Parameters
     ----------
-    followed : Followed
+    followed : Comparison
     recipe : Recipe
         As its file has it.
     """
@@ -30,7 +30,7 @@ def questions(followed: Followed, recipe: Recipe) -> list[UserError]:
     return [*asked, *_emptied(followed, recipe)]
 
 
-def _of_island(followed: Followed, recipe: Recipe, doubt: Doubt) -> UserError:
+def _of_island(followed: Comparison, recipe: Recipe, doubt: Doubt) -> UserError:
     """Ask whose an island is."""
     names = [_name(followed, p) for p in doubt.panels]
     quoted = listed([repr(name) for name in names], MOST_NAMES)
@@ -54,7 +54,7 @@ def _of_island(followed: Followed, recipe: Recipe, doubt: Doubt) -> UserError:
     return UserError(what, fix=fix, path=recipe.path, line=at)
 
 
-def _line(followed: Followed, recipe: Recipe, panel: int, island: int) -> str:
+def _line(followed: Comparison, recipe: Recipe, panel: int, island: int) -> str:
     """Return the entry that makes an island part of a panel."""
     faces = followed.known.face == panel
     islands = sorted({island, *np.unique(followed.island[faces]).tolist()})
@@ -63,7 +63,7 @@ def _line(followed: Followed, recipe: Recipe, panel: int, island: int) -> str:
     return f"{_name(followed, panel)}: {{islands: {islands}{cloth}}}"
 
 
-def _of_gone(followed: Followed, recipe: Recipe, gone: list[int]) -> UserError:
+def _of_gone(followed: Comparison, recipe: Recipe, gone: list[int]) -> UserError:
     """Ask whether cloth that is missing shall be."""
     names = [_name(followed, p) for p in gone]
     who = "panel" if len(names) == 1 else "panels"
@@ -78,7 +78,7 @@ def _of_gone(followed: Followed, recipe: Recipe, gone: list[int]) -> UserError:
     )
 
 
-def _emptied(followed: Followed, recipe: Recipe) -> Iterator[UserError]:
+def _emptied(followed: Comparison, recipe: Recipe) -> Iterator[UserError]:
     """Yield entries that go on as they were, but whose cloth others of the recipe have taken."""
     open_panels = {p for doubt in followed.decision.doubts for p in doubt.panels}
     open_panels |= set(followed.decision.gone)
@@ -95,5 +95,5 @@ def _emptied(followed: Followed, recipe: Recipe) -> Iterator[UserError]:
         )
 
 
-def _name(followed: Followed, panel: int) -> str:
+def _name(followed: Comparison, panel: int) -> str:
     return followed.kept.panels[panel].name

@@ -37,6 +37,7 @@ _TYPES: Final[Mapping[str, tuple[str, tuple[int, ...]]]] = MappingProxyType(
         "island": ("<i4", ()),
         "panel": ("<i4", ()),
         "tag": ("<i4", ()),
+        "known": ("<i4", ()),
     }
 )
 
@@ -90,9 +91,8 @@ def to_text(kept: Kept) -> str:
     data: dict[str, Any] = {
         "version": VERSION,
         "garment": kept.garment,
-        "mesh": {"name": kept.mesh_name, "sha256": kept.mesh_sha256},
+        "mesh": {"name": kept.mesh_name, "key": kept.mesh_key},
         "size_px": kept.size_px,
-        "followed": kept.followed,
         "tags": [list(tag) for tag in kept.tags],
         "entries": {name: asdict(picks) for name, picks in sorted(kept.entries.items())},
         "panels": [
@@ -184,9 +184,8 @@ def _kept(data: Mapping[str, Any]) -> Kept:
     kept = Kept(
         garment=str(data["garment"]),
         mesh_name=str(data["mesh"]["name"]),
-        mesh_sha256=str(data["mesh"]["sha256"]),
+        mesh_key=str(data["mesh"]["key"]),
         size_px=int(data["size_px"]),
-        followed=bool(data["followed"]),
         tags=tuple((str(o), str(g), str(m)) for o, g, m in data["tags"]),
         entries={str(name): _picks(picks) for name, picks in data["entries"].items()},
         panels=tuple(
@@ -214,11 +213,14 @@ def _picks(data: Mapping[str, Any]) -> Picks:
 def _check(kept: Kept) -> None:
     """Raise ValueError for numbers that point nowhere."""
     count = len(kept.faces)
-    if not count or any(len(a) != count for a in (kept.uv, kept.island, kept.panel, kept.tag)):
+    if not count or any(
+        len(a) != count for a in (kept.uv, kept.island, kept.panel, kept.tag, kept.known)
+    ):
         raise ValueError("its arrays are not of one length")
     for array, low, high, what in (
         (kept.faces, 0, len(kept.points_mm), "faces"),
         (kept.panel, -1, len(kept.panels), "panel"),
+        (kept.known, -1, len(kept.panels), "known"),
         (kept.tag, 0, len(kept.tags), "tag"),
         (kept.island, 0, count, "island"),
     ):

@@ -62,8 +62,10 @@ class Kept:
     Attributes
     ----------
     garment : str
-    mesh_name, mesh_sha256 : str
-        Of the mesh file.
+    mesh_name : str
+        Name of the mesh file, without folders.
+    mesh_key : str
+        Digest of what is in it and of how it is to be read.
     size_px : int
         Of the maps.
     points_mm : (V, 3) float64
@@ -75,15 +77,16 @@ class Kept:
         Index into ``tags``: object, group and material name of each face.
     tags : tuple of (object, group, material)
     panels : tuple of KeptPanel
-    followed : bool
-        Panels were known from the bake before; False: found by the recipe alone.
+    known : (F,) int32
+        Index into ``panels`` of each face whose panel was known from the bake before; -1
+        elsewhere. All -1: panels were found by the recipe alone.
     entries : mapping of name to Picks
         The recipe's ``panels`` as they were written.
     """
 
     garment: str
     mesh_name: str
-    mesh_sha256: str
+    mesh_key: str
     size_px: int
     points_mm: F64
     faces: I32
@@ -93,5 +96,10 @@ class Kept:
     tag: I32
     tags: tuple[tuple[str, str, str], ...]
     panels: tuple[KeptPanel, ...]
-    followed: bool = False
+    known: I32
     entries: Mapping[str, Picks] = field(default_factory=lambda: MappingProxyType({}))
+
+    @property
+    def followed(self) -> bool:
+        """Whether panels were known from the bake before."""
+        return bool((self.known >= 0).any())
