@@ -25,7 +25,7 @@ def test_a_new_recipe_lists_every_panel_and_bakes_as_it_is(
     baked = texbake("bake", "tube.yaml", "--out", "sets")
     assert baked.code == 0, baked.err
     assert not any("too fine" in note for note in baked.notes)
-    assert [p.name for p in sorted(Path("sets/tube").iterdir())] == sorted(project.colourways)
+    assert [p.name for p in sorted(Path("sets/tube").glob("*/"))] == sorted(project.colourways)
 
 
 def test_a_recipe_in_another_folder_points_back_at_the_mesh(tmp_path: Path) -> None:

@@ -99,7 +99,7 @@ def test_a_set_baked_twice_has_the_same_files(folder: Path) -> None:
     for out, threads in (("a", 1), ("b", 2)):
         bake_recipe(folder / "tube.yaml", out=folder / out, threads=threads)
     files = sorted(p.relative_to(folder / "a") for p in (folder / "a").rglob("*.*"))
-    assert len(files) == 11  # seven maps, view, sheet, GLB and the record
+    assert len(files) == 12  # seven maps, view, sheet, GLB, the record, and the layout
     for name in files:
         assert (folder / "a" / name).read_bytes() == (folder / "b" / name).read_bytes()
 

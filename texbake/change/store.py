@@ -81,7 +81,7 @@ def read_kept(path: Path) -> Kept | None:
     with told(path):
         try:
             data = path.read_bytes()
-        except FileNotFoundError:
+        except (FileNotFoundError, NotADirectoryError):
             return None
     return from_text(data.decode("utf-8", errors="replace"), path=path)
 
