@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -9,6 +10,7 @@ from texbake.arrays import F64, I32
 from texbake.change.values import Kept, KeptPanel, picks_of
 from texbake.garment.known import Known
 from texbake.garment.values import Garment, Mesh
+from texbake.recipe.axes import from_y_up, to_y_up
 from texbake.recipe.values import PanelRecipe
 
 
@@ -17,6 +19,7 @@ def keep(
     entries: Mapping[str, PanelRecipe],
     *,
     name: str,
+    mesh_digest: str,
     mesh_key: str,
     size_px: int,
     known: Known | None = None,
@@ -32,8 +35,8 @@ def keep(
         The recipe's ``panels`` as they are written in the file.
     name : str
         Of the garment.
-    mesh_key : str
-        Digest of the mesh.
+    mesh_digest, mesh_key : str
+        Digests of the mesh file, and of how it is read with it.
     size_px : int
     known : Known, optional
         Panels that were known before.
@@ -55,7 +58,10 @@ def keep(
     return Kept(
         garment=name,
         mesh_name=mesh.path.name,
+        mesh_digest=mesh_digest,
         mesh_key=mesh_key,
+        unit_mm=mesh.unit_mm,
+        up=mesh.up,
         size_px=size_px,
         points_mm=mesh.points_mm,
         faces=mesh.faces,
@@ -68,6 +74,17 @@ def keep(
         known=_known_faces(garment, known),
         entries={key: picks_of(entry) for key, entry in sorted(entries.items())},
     )
+
+
+def as_read_now(kept: Kept, mesh: Mesh) -> Kept:
+    """Return what was kept, of the same file, in the unit and axes that it is read with now."""
+
+    def turned(points: F64) -> F64:
+        in_file = from_y_up(points.reshape(-1, 3) / kept.unit_mm, kept.up)
+        return np.asarray(to_y_up(in_file, mesh.up) * mesh.unit_mm).reshape(points.shape)
+
+    panels = [replace(panel, sewn_mm=turned(panel.sewn_mm)) for panel in kept.panels]
+    return replace(kept, points_mm=turned(kept.points_mm), panels=tuple(panels))
 
 
 def entry_of(panel: str, entries: Iterable[str]) -> str | None:

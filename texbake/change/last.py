@@ -16,7 +16,7 @@ from texbake.change.follow import (
     same_entries,
     same_mesh,
 )
-from texbake.change.keep import keep
+from texbake.change.keep import as_read_now, keep
 from texbake.change.picture import Half, draw_change
 from texbake.change.questions import questions
 from texbake.change.store import layout_path, read_kept, write_kept
@@ -39,8 +39,8 @@ class Last:
     ----------
     written : Recipe
         The recipe as its file has it, at the size of the maps.
-    mesh_key : str
-        Digest of the mesh and how it is read.
+    mesh_digest, mesh_key : str
+        Digests of the mesh file, and of how it is read with it.
     mesh : Mesh or None
         As it is now, if it was read.
     followed : Followed or None
@@ -51,6 +51,7 @@ class Last:
     """
 
     written: Recipe
+    mesh_digest: str
     mesh_key: str
     mesh: Mesh | None = None
     followed: Followed | None = None
@@ -103,15 +104,19 @@ def look_back(
     key = mesh_key(recipe, mesh_digest)
     kept = read_kept(layout_path(out, recipe.garment))
     if kept is None:
-        return Last(written=recipe, mesh_key=key)
+        return Last(written=recipe, mesh_digest=mesh_digest, mesh_key=key)
     same = same_entries(recipe, kept)
     if same and key == kept.mesh_key:
         followed = replay(recipe, kept) if kept.followed else None
         stale = recipe.size_px != kept.size_px
-        return Last(written=recipe, mesh_key=key, followed=followed, stale=stale)
+        return Last(
+            written=recipe, mesh_digest=mesh_digest, mesh_key=key, followed=followed, stale=stale
+        )
     mesh = read(recipe)
+    if mesh_digest == kept.mesh_digest and (mesh.unit_mm, mesh.up) != (kept.unit_mm, kept.up):
+        kept = as_read_now(kept, mesh)  # the recipe says otherwise what the numbers in it mean
     if same and not kept.followed and same_mesh(mesh, kept):
-        return Last(written=recipe, mesh_key=key, mesh=mesh)
+        return Last(written=recipe, mesh_digest=mesh_digest, mesh_key=key, mesh=mesh)
     found = follow(recipe, mesh, kept)
     asked = questions(found, recipe)
     if asked:
@@ -120,7 +125,7 @@ def look_back(
             write_picture(where, _picture_of_questions(found, mesh))
             asked = [_pointing(error, where) for error in asked]
         raise UserErrors(asked)
-    return Last(written=recipe, mesh_key=key, mesh=mesh, followed=found)
+    return Last(written=recipe, mesh_digest=mesh_digest, mesh_key=key, mesh=mesh, followed=found)
 
 
 def mesh_key(recipe: Recipe, mesh_digest: str) -> str:
@@ -198,6 +203,7 @@ def remember(last: Last, garment: Garment, out: Path) -> None:
         garment,
         recipe.panels,
         name=recipe.garment,
+        mesh_digest=last.mesh_digest,
         mesh_key=last.mesh_key,
         size_px=recipe.size_px,
         known=last.known,

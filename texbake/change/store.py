@@ -16,7 +16,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 from texbake.change.values import Kept, KeptPanel, Picks
 from texbake.deliver import told
 from texbake.errors import UserError
+from texbake.recipe.values import Up
 
 NAME: Final = "layout.json"
 VERSION: Final = 1
@@ -40,6 +41,9 @@ _TYPES: Final[Mapping[str, tuple[str, tuple[int, ...]]]] = MappingProxyType(
         "known": ("<i4", ()),
     }
 )
+
+
+_UPS: Final[Mapping[str, Up]] = MappingProxyType({up: up for up in get_args(Up)})
 
 
 def layout_path(out: Path, garment: str) -> Path:
@@ -91,7 +95,13 @@ def to_text(kept: Kept) -> str:
     data: dict[str, Any] = {
         "version": VERSION,
         "garment": kept.garment,
-        "mesh": {"name": kept.mesh_name, "key": kept.mesh_key},
+        "mesh": {
+            "name": kept.mesh_name,
+            "digest": kept.mesh_digest,
+            "key": kept.mesh_key,
+            "unit_mm": kept.unit_mm,
+            "up": kept.up,
+        },
         "size_px": kept.size_px,
         "tags": [list(tag) for tag in kept.tags],
         "entries": {name: asdict(picks) for name, picks in sorted(kept.entries.items())},
@@ -184,7 +194,10 @@ def _kept(data: Mapping[str, Any]) -> Kept:
     kept = Kept(
         garment=str(data["garment"]),
         mesh_name=str(data["mesh"]["name"]),
+        mesh_digest=str(data["mesh"]["digest"]),
         mesh_key=str(data["mesh"]["key"]),
+        unit_mm=float(data["mesh"]["unit_mm"]),
+        up=_UPS[data["mesh"]["up"]],
         size_px=int(data["size_px"]),
         tags=tuple((str(o), str(g), str(m)) for o, g, m in data["tags"]),
         entries={str(name): _picks(picks) for name, picks in data["entries"].items()},

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from texbake.arrays import F64, I32
-from texbake.recipe.values import PanelRecipe, Triple
+from texbake.recipe.values import PanelRecipe, Triple, Up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,8 +64,13 @@ class Kept:
     garment : str
     mesh_name : str
         Name of the mesh file, without folders.
+    mesh_digest : str
+        Digest of what is in it.
     mesh_key : str
         Digest of what is in it and of how it is to be read.
+    unit_mm : float
+    up : str
+        Unit and up axis of the file.
     size_px : int
         Of the maps.
     points_mm : (V, 3) float64
@@ -86,7 +91,10 @@ class Kept:
 
     garment: str
     mesh_name: str
+    mesh_digest: str
     mesh_key: str
+    unit_mm: float
+    up: Up
     size_px: int
     points_mm: F64
     faces: I32
