@@ -17,6 +17,7 @@ from texbake.recipe.values import (
     Eyelet,
     Fabric,
     Felt,
+    Fleece,
     Herringbone,
     Jersey,
     Melange,
@@ -170,6 +171,7 @@ FABRICS: dict[str, Fabric] = {
         ),
         Fabric(name="felt", structure=Felt(), yarn=yarn(60), thickness_mm=2.0),
         Fabric(name="corduroy", structure=Corduroy(wales_per_inch=11), yarn=yarn(60)),
+        Fabric(name="fleece", structure=Fleece(), yarn=yarn(60)),
         Fabric(name="towelling", structure=Towelling(), yarn=yarn(60)),
     )
 }

@@ -5,8 +5,10 @@ yarns, columns are cells along them. It is large (hundreds of yarns, a metre alo
 shows. A texel wants the mean over its own box of strips and cells, whatever its size: the running
 sum (F. Crow, "Summed-area tables for texture mapping", SIGGRAPH 1984) gives it exactly from the
 box's ends. Rows and columns of the sheet sum to zero, so the running sum is periodic like the
-sheet, and small enough for float32. Along an axis on which no box is larger than a cell it lies on
-two cells at most, and their own values give the same mean at half the cost.
+sheet, and small enough for float32. Where a sheet of fine fibres is smaller than a panel, each copy
+of it is moved along and across by draws of its own, so that none looks like another. Along an axis
+on which no box is larger than a cell it lies on two cells at most, and their own values give the
+same mean at half the cost.
 """
 
 from dataclasses import dataclass
@@ -14,10 +16,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from texbake.arrays import F32, F64, I32, I64
-from texbake.cloth.hash import hash01, normals
+from texbake.cloth.hash import draws, hash01, normals
 
 STRIPS = 6  # strips to a melange yarn: about as many fibre bundles lie side by side on its face
 BUNDLES = 0.4, 0.25, 0.2, 0.15  # weights of the bundles that a strip shows (by eye, no source)
+COPIES = 64  # of a sheet until their moves come back, a power of two
+NEXT = 11  # moves from one copy along to the next, so that copies across are not moved alike
 LEAST = 0.25  # of a strip or cell: the smallest box of running sums: they round to 1e-3 then
 
 
@@ -42,6 +46,9 @@ class Streaks:
         two panels show the same streaks.
     small : (bool, bool)
         Whether no texel is larger than a strip; than a cell.
+    moves : (2, COPIES) float32 or None
+        How many strips each copy along the yarns is moved across, and how many cells each copy
+        across them is moved along; None: all lie alike.
     """
 
     table: F32
@@ -50,6 +57,7 @@ class Streaks:
     half: F32
     shift: F32
     small: tuple[bool, bool]
+    moves: F32 | None = None
 
 
 def sheet(
@@ -137,7 +145,15 @@ def _bundle(tone: F32, shares: tuple[float, ...], keep: float, seed: int) -> F32
     return hot
 
 
-def streaks(full: F32, size_mm: tuple[float, float], extent_mm: F32, shift: F32) -> Streaks:
+def streaks(
+    full: F32,
+    size_mm: tuple[float, float],
+    extent_mm: F32,
+    shift: F32,
+    *,
+    moved_by: int = 0,
+    seed: int = 0,
+) -> Streaks:
     """Prepare a sheet for the faces that wear it.
 
     Parameters
@@ -150,6 +166,9 @@ def streaks(full: F32, size_mm: tuple[float, float], extent_mm: F32, shift: F32)
         How far a texel of each face reaches across and along the yarns.
     shift : (F, 2) float32
         In [0, 1): where on the sheet each face begins.
+    moved_by : int
+        Copies of the sheet lie apart by multiples of so many strips; 0: copies lie alike.
+    seed : int
     """
     counts = full.shape[:2]
     reach = extent_mm / np.array(size_mm, np.float32)
@@ -162,7 +181,15 @@ def streaks(full: F32, size_mm: tuple[float, float], extent_mm: F32, shift: F32)
         half=(0.5 * np.maximum(reach, least)).astype(np.float32),
         shift=np.floor(shift * np.array(counts, np.float32)).astype(np.float32),
         small=small,
+        moves=_moves(counts, moved_by, seed) if moved_by else None,
     )
+
+
+def _moves(counts: tuple[int, ...], each: int, seed: int) -> F32:
+    """Draw how far copies are moved: whole yarns across, whole cells along."""
+    across, along = draws(2 * COPIES, seed + 303).reshape(2, COPIES)
+    yarns, cells = np.floor(across * (counts[0] // each)) * each, np.floor(along * counts[1])
+    return np.stack([yarns, cells]).astype(np.float32)
 
 
 def _summed(full: F32, small: tuple[bool, bool]) -> F32:
@@ -182,13 +209,23 @@ def read(streak: Streaks, face: I32, across_mm: F32, along_mm: F32) -> F32:
     (K, N) float32
     """
     half, shift = np.take(streak.half, face, 0), np.take(streak.shift, face, 0)
-    ends = []
+    middles = []
     for axis, mm in enumerate((across_mm, along_mm)):
         middle = mm * (1.0 / streak.size_mm[axis])
         middle += shift[:, axis]
-        box = _small_box if streak.small[axis] else _ends
-        ends.append(box(middle, half[:, axis], streak.counts[axis]))
-    strips, cells = ends
+        middles.append(middle)
+    if streak.moves is not None:
+        # All of a box is moved as its middle: sums over a whole copy are 0 wherever it lies.
+        along = _copy(middles[1], streak.counts[1])
+        middles[0] += np.take(streak.moves[0], along)
+        along *= NEXT
+        along += _copy(middles[0], streak.counts[0])
+        along &= COPIES - 1
+        middles[1] += np.take(streak.moves[1], along)
+    strips, cells = (
+        (_small_box if streak.small[axis] else _ends)(middle, half[:, axis], streak.counts[axis])
+        for axis, middle in enumerate(middles)
+    )
     out = _between(streak, strips[-1], cells[-1])
     if len(strips) == 2:
         out -= _between(streak, strips[0], cells[-1])
@@ -200,6 +237,13 @@ def read(streak: Streaks, face: I32, across_mm: F32, along_mm: F32) -> F32:
         if not streak.small[axis]:
             out /= 2.0 * half[:, axis]
     return out
+
+
+def _copy(middle: F32, count: int) -> I64:
+    """Number of the sheet's copy that each place lies on, in [0, COPIES)."""
+    copy: I64 = np.floor(middle * (1.0 / count)).astype(np.int64)
+    copy &= COPIES - 1
+    return copy
 
 
 Place = tuple[I64, I64, F32]  # a cell, the one after it, and how much of that counts

@@ -70,7 +70,14 @@ def system_of(fabric: Fabric, index: int, yarn: Yarn, boxes: F32, shift: F32, se
     rough += NAP_DULL * fabric.raised * (1.0 - rough)
     alpha = rough * rough
     return System(
-        streaks=streaks(full, size_mm, extent[:, ::-1] if along_x else extent, shift),
+        streaks=streaks(
+            full,
+            size_mm,
+            extent[:, ::-1] if along_x else extent,
+            shift,
+            moved_by=STRIPS if flecked else 0,
+            seed=seed,
+        ),
         along_x=along_x,
         tone=_tone(fabric) * yarn.irregularity * (1.0 - NAP_EVEN * fabric.raised),
         shares=parts,
