@@ -5,12 +5,13 @@ the highest is seen. Each is a few cells wide with a round top, so that it has s
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from texbake.arrays import F32, I64
 from texbake.cloth.noise import noise2
+from texbake.cloth.tile import Relief
 
 Grid = tuple[F32, F32]
 
@@ -51,6 +52,24 @@ def unevenness(sheet: Sheet, waves: tuple[tuple[int, float], ...], base: int) ->
         out += amplitude * wave
     out -= out.mean()
     return out
+
+
+def evened(relief: Relief, over_mm: float) -> Relief:
+    """Take what is larger than ``over_mm`` (standard deviation) off height and shade.
+
+    Blotches are what shows that a sheet repeats; fine forms, strayed a little, do not.
+    """
+    rows, columns = relief.height_mm.shape
+    waves = np.fft.fftfreq(rows, relief.length_mm / rows)[:, None] ** 2
+    waves = waves + np.fft.rfftfreq(columns, relief.width_mm / columns) ** 2
+    slow = np.exp(-2.0 * (math.pi * over_mm) ** 2 * waves)  # a Gaussian's, per mm
+
+    def blotches(values: F32) -> F32:
+        return np.fft.irfft2(np.fft.rfft2(values) * slow, values.shape).astype(np.float32)
+
+    height = relief.height_mm - blotches(relief.height_mm) + relief.height_mm.mean()
+    total = relief.weights.sum(0)
+    return replace(relief, height_mm=height, weights=relief.weights / blotches(total))
 
 
 def bent(

@@ -17,6 +17,7 @@ from texbake.cloth.facts import FELT_MM, SHEETS, pitch_mm, yarns
 from texbake.cloth.felt import felted
 from texbake.cloth.footprint import Filtered, filter_tile
 from texbake.cloth.knit import knitted
+from texbake.cloth.mat import evened
 from texbake.cloth.net import eyelets, tulle
 from texbake.cloth.order import common_repeat, shares
 from texbake.cloth.pile import piled
@@ -53,6 +54,7 @@ from texbake.recipe.values import (
 )
 
 MOST_CELLS = 512  # along a side of a weave's tile: larger repeats are drawn more coarsely
+EVEN_MM = 1.0  # forms of pile and felt are not larger: larger ones would be seen to come back
 SHEET_WANDER_MM, SHEET_FOLDS = 8.0, 0.25  # a sheet has no yarns to bend: it may stray 2 mm
 FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye, no source)
 
@@ -108,8 +110,11 @@ def _rendered_net(fabric: Fabric, structure: Net, cells: int) -> Relief:
 def _rendered_sheet(fabric: Fabric, structure: Felt | Pile | Skin) -> Relief:
     """A sheet that no yarns divide."""
     if isinstance(structure, Felt):
-        return felted(thickness_mm=fabric.thickness_mm or FELT_MM)
-    return skinned(structure) if isinstance(structure, Skin) else piled(structure)
+        return evened(felted(thickness_mm=fabric.thickness_mm or FELT_MM), EVEN_MM)
+    if isinstance(structure, Skin):
+        return skinned(structure)
+    wide = pitch_mm(fabric)[0] / fabric.scale if isinstance(structure, Corduroy) else 0.0
+    return evened(piled(structure), max(EVEN_MM, 0.65 * wide))
 
 
 def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -> Weaver:
