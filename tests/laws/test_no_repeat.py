@@ -16,11 +16,8 @@ from texbake.arrays import F64
 
 PANEL_MM, SIZE = 300.0, 512
 NEAR_MM = 60.0  # slow wander and slubs are longer than a yarn; a repeat shows from further off
-
-SHEET_MM, COPY_MM = (
-    2.0,
-    15.0,
-)  # what is larger than fibres and tufts; pile and felt come back at 22 mm
+GRAIN_MM = 2.0  # what is finer is the grain of loops, fibres and tufts
+COPY_MM = 15.0  # the sheets of pile and felt come back after 22 mm
 LEAST = 0.005  # of the mean: of height less is left than this, some micrometres
 
 
