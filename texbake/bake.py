@@ -423,4 +423,5 @@ def _sewn(
     yield from sew_band(band, rows, prepared.layout, *chains, *more, tell=tell)
     bent = prepared.creases and crease.crease(band, prepared.creases)
     if bent:
+        marked += prepared.finishing.creased(wear, bent)
         yield bent

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.finished_by_hand import LEVEL, finish_flat
+from tests.finished_by_hand import finish_flat
 from tests.flat_cloth import FABRICS, box_mean, linear, pitch_mm
 from tests.tube import bake_tube, lab_at, surface_points, turned, upright
 from texbake.arrays import F64
@@ -15,11 +15,10 @@ from texbake.colour import delta_e00, linear_to_lab
 from texbake.finish.dye import rubbed_off, with_dye
 from texbake.recipe.values import Finish
 
-OVER, SIZE = 8, 40
+OVER, SIZE = 8, 24
 YARN_TEXELS = (12.0, 6.0, 3.0, 1.5, 0.7, 0.2)
 FINISHES = {
     "clouds": Finish(unlevel=0.15, unlevel_mm=12.0),
-    "faded": Finish(faded=0.5),
     "stone": Finish(stone_washed=0.8),
     "pills": Finish(pills_per_dm2=200.0, pill_mm=1.5),
     "all": Finish(unlevel=0.1, faded=0.3, stone_washed=0.6, pills_per_dm2=60.0, pill_mm=2.0),
@@ -37,8 +36,9 @@ def _degrees(a: F64, b: F64) -> float:
 
 
 @pytest.mark.parametrize("yarn_texels", YARN_TEXELS)
-@pytest.mark.parametrize("kind", list(FINISHES))
-@pytest.mark.parametrize("name", ["denim", "melange"])
+@pytest.mark.parametrize(
+    ("name", "kind"), [*(("denim", kind) for kind in FINISHES), ("melange", "all")]
+)
 def test_a_finished_bake_equals_the_box_filtered_bake_at_eight_times_the_size(
     name: str, kind: str, yarn_texels: float
 ) -> None:
@@ -86,8 +86,8 @@ def test_cloth_faded_by_the_whole_sky_keeps_the_rest_of_its_dye_and_upright_clot
         assert delta_e00(linear_to_lab(mean), linear_to_lab(want)) <= 1.0
 
 
-@pytest.mark.parametrize("yarn_texels", [8.0, 2.0, 0.4])
-@pytest.mark.parametrize("name", ["plain", "drill", "jersey", "corduroy", "felt"])
+@pytest.mark.parametrize("yarn_texels", [8.0, 0.4])
+@pytest.mark.parametrize("name", ["drill", "jersey", "corduroy"])
 def test_a_stone_wash_takes_the_mean_as_far_to_the_rubbed_colour_as_the_reference_says(
     name: str, yarn_texels: float
 ) -> None:
@@ -142,21 +142,3 @@ def test_two_layouts_are_one_finished_garment(tmp_path: Path) -> None:
     difference = delta_e00(first, second)
     assert np.median(difference) <= 1.0
     assert np.quantile(difference, 0.95) <= 3.0
-
-
-def test_pills_are_as_many_as_the_recipe_says_however_the_cloth_lies() -> None:
-    from scipy.ndimage import label
-
-    finish = Finish(pills_per_dm2=30.0, pill_mm=2.0)
-    counted = area_dm2 = 0.0
-    for angle in (0.0, 0.5, 1.0, 1.4):
-        c, s = np.cos(angle), np.sin(angle)
-        tilt = np.array([[c, 0.0], [0.0, 1.0], [s, 0.0]]) @ LEVEL[:2]
-        pilled = finish_flat(FABRICS["felt"], finish, 0.3, 640, tilt=tilt)
-        bare = finish_flat(FABRICS["felt"], Finish(), 0.3, 640, tilt=tilt)
-        raised = pilled.height_mm - bare.height_mm
-        assert raised.min() >= 0.0
-        counted += label(raised > 0.02)[1]
-        area_dm2 += (0.3 * 640 / 100.0) ** 2
-    # 14.7 dm2 hold 442 pills, give or take 21 (Poisson); five of them touch another.
-    assert abs(counted / area_dm2 / 30.0 - 1.0) <= 0.12

@@ -8,7 +8,7 @@ running sums, so a texel of any size gets its mean.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from texbake.sewing.sums import Line, line, line_mean
 
 STEP_MM = 0.05
 NEARBY_MM = 3.0  # half width of the mean that relief is measured from
+CREST_MM = 1.2  # a crease that stands this high is rubbed like a seam (by eye, no source)
 LEAST_MM = 0.2  # relief that counts as whole, at least
 CALM_MM = 1.5  # over which all ends where the sewing's own profile does
 # Lengths of the ripples along, mm, and their amplitudes (by eye: ripples of a jeans' hem lie 5 to
@@ -100,11 +101,13 @@ def _side(side: Across, other: Across | None, count: int) -> F64:
 
 
 def _relief_mm(side: Across, other: Across | None, count: int) -> F64:
-    """Height less its mean nearby; a hem goes on beyond its edge as high as it ends."""
+    """Height less its mean nearby. A folded edge is a ridge, though it rolls down at last."""
     reach = round(NEARBY_MM / STEP_MM)
-    own = fold.profile_mm(side, (np.arange(count + reach) + 0.5) * STEP_MM)
+    own = fold.profile_mm(replace(side, roll_mm=0.0), (np.arange(count + reach) + 0.5) * STEP_MM)
     back = (np.arange(reach)[::-1] + 0.5) * STEP_MM
-    before = np.full(reach, own[0]) if other is None else fold.profile_mm(other, back)
+    before = np.full(reach, own[0] - side.roll_mm)
+    if other is not None:
+        before = fold.profile_mm(replace(other, roll_mm=0.0), back)
     whole = np.concatenate([before, own])
     kernel = fold.bump(np.linspace(-1.0, 1.0, 2 * reach + 1))
     near = np.convolve(whole, kernel / kernel.sum(), mode="valid")
@@ -128,6 +131,23 @@ def _ripples(spec: SewnSpec) -> Line:
         out += amplitude * (value[low] + (value[low + 1] - value[low]) * t)
     out -= out.mean()
     return line(spec.length_mm / cells, out[None, None], periodic=spec.closed)
+
+
+def creased(at: I64, height_mm: F32) -> Marks:
+    """What a finish finds on creases: their crests are ridges, their valleys are hollow.
+
+    Parameters
+    ----------
+    at : (M,) int64
+        Index into the band's texels.
+    height_mm : (M,) float32
+        Of the creases alone.
+    """
+    fields = np.zeros((4, len(at)), np.float32)
+    relief = height_mm * (1.0 / CREST_MM)
+    np.clip(relief, 0.0, 1.0, out=fields[RIDGE])
+    np.clip(-relief, 0.0, 1.0, out=fields[GROOVE])
+    return Marks(at=at, fields=fields)
 
 
 def marks(near: Near, edge: Edge, away_mm: F32, along_mm: F32) -> Marks:

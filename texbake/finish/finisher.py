@@ -40,7 +40,7 @@ MOTTLE_MM, MOTTLE = 45.0, 0.06  # of a stone-wash: size, and share of its streng
 # Of the greatest amount, at which garment-dyed places hold more dye (by eye, no source).
 HELD = {GROOVE: 1.0, RIDGE: -0.5, THICK: 0.25, WAVING: -0.35}
 # What is rubbed off beside the sewing, as a share of the strength (by eye, no source).
-RUBBED = {RIDGE: 0.8, GROOVE: -1.0, THICK: 0.15, WAVING: 0.5}
+RUBBED = {RIDGE: 1.1, GROOVE: -1.0, THICK: 0.15, WAVING: 0.6}
 FLANKS = 0.55  # how far rubbing that is past the tops takes flanks too
 SHINY = {RIDGE: 0.8, THICK: 0.5, GROOVE: -0.6}
 WORN_EDGE = {RIDGE: 1.0, WAVING: 0.3, GROOVE: -0.4}

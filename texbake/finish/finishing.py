@@ -7,7 +7,7 @@ from texbake.arrays import F32
 from texbake.cloth.facts import colours
 from texbake.cloth.values import Cloth
 from texbake.finish.dye import dyed_along
-from texbake.finish.edge import Edge, Marks, marks
+from texbake.finish.edge import Edge, Marks, creased, marks
 from texbake.finish.finisher import Finisher, apply, finisher
 from texbake.finish.ground import Ground, edges_of, ground
 from texbake.finish.pill import HIGH
@@ -16,6 +16,7 @@ from texbake.layout.values import Layout, Near, Texels
 from texbake.recipe.values import Fabric
 from texbake.sewing.facts import ClothFacts
 from texbake.sewing.spec import SewnSpec
+from texbake.sewing.values import Sewn
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -62,6 +63,13 @@ class Finishing:
         if made is None or not made.finish.by_edge:
             return ()
         return (marks(near, self.edges[chain], *sizes),)
+
+    def creased(self, number: int, bent: Sewn) -> tuple[Marks, ...]:
+        """What a fabric's finish must know of creases, if anything."""
+        made = self.finishers[number]
+        if made is None or not made.finish.by_edge:
+            return ()
+        return (creased(bent.at, bent.height_mm),)
 
     def done(
         self, number: int, cloth: Cloth, texels: Texels, layout: Layout, marked: Sequence[Marks]
