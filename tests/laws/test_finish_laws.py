@@ -16,6 +16,7 @@ from texbake.finish.dye import rubbed_off, with_dye
 from texbake.recipe.values import Finish
 
 OVER, SIZE = 8, 24
+TILT = np.array([[0.8, 0.0], [0.0, 1.0], [0.6, 0.0]])
 YARN_TEXELS = (12.0, 6.0, 3.0, 1.5, 0.7, 0.2)
 FINISHES = {
     "clouds": Finish(unlevel=0.15, unlevel_mm=12.0),
@@ -54,6 +55,25 @@ def test_a_finished_bake_equals_the_box_filtered_bake_at_eight_times_the_size(
     want = box_mean(fine.alpha2 + 2.0 * fine.variance, OVER) + 2.0 * lost
     got = np.minimum(coarse.alpha2 + 2.0 * coarse.variance, 1.0) ** 0.25
     assert abs(got.mean() / (np.minimum(want, 1.0) ** 0.25).mean() - 1.0) <= 0.10
+
+
+def test_clouds_as_large_as_the_garment_leave_its_mean_colour() -> None:
+    fabric = FABRICS["plain"]
+    plain = finish_flat(fabric, Finish(), 4.0, 128)
+    cloudy = finish_flat(fabric, Finish(unlevel=0.3, unlevel_mm=900.0), 4.0, 128)
+    assert np.ptp(box_mean(cloudy.albedo - plain.albedo, 32)) > 0.01
+    means = [linear_to_lab(baked.albedo.mean((1, 2))) for baked in (plain, cloudy)]
+    assert delta_e00(means[0], means[1]) <= 0.1
+
+
+def test_pills_too_small_to_be_seen_are_in_the_roughness() -> None:
+    fabric, finish = FABRICS["felt"], Finish(pills_per_dm2=200.0, pill_mm=2.0)
+    plain, pilled = (finish_flat(fabric, f, 6.0, 24) for f in (Finish(), finish))
+    fine = finish_flat(fabric, finish, 0.1, 700, tilt=TILT)
+    bare = finish_flat(fabric, Finish(), 0.1, 700, tilt=TILT)
+    lost = 0.5 * ((fine.slope - bare.slope) ** 2).sum(0).mean()
+    assert (pilled.variance - plain.variance).mean() == pytest.approx(lost, rel=0.2)
+    assert np.array_equal(pilled.slope, plain.slope)
 
 
 @pytest.mark.parametrize("name", ["plain", "denim", "jersey"])

@@ -12,7 +12,7 @@ from texbake.arrays import F32
 from texbake.bake import prepare, redress, render
 from texbake.finish.edge import GROOVE, RIDGE, THICK, WAVING, creased, edge_of, marks
 from texbake.finish.exposure import exposed, exposure, mean_exposure
-from texbake.finish.space import read_block, turn
+from texbake.finish.space import fade, read_block, turn
 from texbake.layout.values import Near, Texels
 from texbake.recipe import loads
 from texbake.recipe.values import SeamRecipe
@@ -200,3 +200,17 @@ def test_garment_dyed_cloth_is_darker_in_the_groove_and_plain_cloth_stays(tmp_pa
     assert plain.any()
     assert np.abs(change[plain]).max() <= 1
     assert change[edge].min() <= -15
+
+
+@pytest.mark.parametrize("texels", [0.25, 0.5, 1.0])
+def test_the_noise_that_a_texel_shows_fades_as_its_mean_does(texels: float) -> None:
+    size = 20.0
+    points = np.random.default_rng(1).uniform(-900.0, 900.0, (3, 3000)).astype(np.float32)
+    step = ((np.arange(12) + 0.5) / 12 - 0.5) * texels * size
+    mean = np.zeros(3000)
+    for a in step:
+        for b in step:
+            mean += read_block(NOISE, points + np.array([[a], [b], [0]], np.float32), size) / 144
+    value = read_block(NOISE, points, size)
+    shown = float((mean * value).mean() / (value * value).mean())
+    assert fade(np.full(1, texels * size, np.float32), size)[0] == pytest.approx(shown, abs=0.08)

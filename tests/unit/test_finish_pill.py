@@ -7,7 +7,7 @@ import pytest
 from scipy.ndimage import label
 
 from tests.finished_by_hand import LEVEL, laid
-from tests.flat_cloth import all_texels
+from tests.flat_cloth import all_texels, box_mean
 from texbake.arrays import F32, F64
 from texbake.finish.pill import (
     HIGH,
@@ -99,3 +99,13 @@ def test_none_show_where_texels_hold_whole_cubes() -> None:
     size: F32 = np.full(1, 0.6 * strewn.cube_mm, np.float32)
     assert present(size, strewn.cube_mm) == 0.0
     assert _sheet(strewn, float(size[0]), 32)[0].max() == 0.0
+
+
+@pytest.mark.parametrize(("diameter_mm", "texel_mm"), [(3.0, 0.5), (3.0, 1.5), (1.5, 1.0)])
+def test_pills_of_a_texel_are_the_mean_of_those_of_its_parts(
+    diameter_mm: float, texel_mm: float
+) -> None:
+    strewn, size = pills(60.0, diameter_mm, 1), round(64.0 / texel_mm)
+    coarse = _sheet(strewn, texel_mm, size, _tilt(0.7))[0]
+    fine = box_mean(_sheet(strewn, texel_mm / 8, size * 8, _tilt(0.7))[0], 8)
+    assert np.sqrt(((coarse - fine) ** 2).mean() / (fine**2).mean()) <= 0.2

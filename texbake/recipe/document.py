@@ -121,6 +121,13 @@ _RULES = """
   needles count from the needle that is nearest to the edge.
 - Of several entries of `seams` or `hems` that fit a place, the one that names more panels counts,
   and of equals the last.
+- `finish` lies in space, so seams and UV cuts do not show it. Which of it shifts the mean colour of
+  plain cloth: `faded` takes dye (its K/S, after Kubelka and Munk) in proportion to the share of
+  the sky that cloth faces, all of what is said where it lies face up, half where it hangs upright,
+  none face down; `stone_washed` takes the colour 35 % of the way to that of the rubbed yarn at
+  100 %, which is `core` with a trace (4 %) of the dye. `unlevel`, `garment_dyed`, `faded_edges`,
+  `pressed` and `pilling` leave it. Crests of `creases` are rubbed and fade like ridges of seams.
+  No standard gives numbers for these: pilling is graded by eye (ISO 12945), and so were they.
 - Island numbers and the entries of `seams` and `hems` in paths are counted from 0.
 
 ## Colourways
