@@ -70,6 +70,17 @@ def test_buttonholes_lie_at_even_distances_along_an_edge(tube: Garment) -> None:
     assert np.allclose(far, 15.0, atol=0.05)
 
 
+def test_a_range_of_shares_has_one_at_each_of_its_ends(tube: Garment) -> None:
+    entry = DetailRecipe(
+        kind="buttonhole", on=("front",), at=(0.0, 100.0, 40.0), every_mm=24.0, shares=(0.3, 0.9)
+    )
+    hem = _hem(tube, "front", top=True)
+    arcs = sorted(_on_edge(tube, spot, hem, 0)[0] for spot in _found(tube, entry))
+    length = tube.chains[hem].length_mm
+    assert len(arcs) == 4  # 75 mm at 24 mm: three gaps
+    assert np.allclose(arcs, np.array([0.3, 0.5, 0.7, 0.9]) * length, atol=0.5)
+
+
 def test_bar_tacks_at_both_ends_lie_inside_the_ends(tube: Garment) -> None:
     entry = DetailRecipe(
         kind="bar tack", on=("front",), at=(0.0, 0.0, 40.0), shares=(0.0, 1.0), from_edge_mm=4.0
@@ -126,7 +137,8 @@ def test_a_recipe_is_read_and_its_details_are_made(tmp_path: Path) -> None:
     [
         ("{kind: bar tack}", "nothing says where the detail is"),
         ("{kind: bar tack, on: front}", "on without share or every"),
-        ("{kind: bar tack, on: front, share: 1 %, every: 9 mm}", "both share and every"),
+        ("{kind: bar tack, on: front, share: 1 %, every: 9 mm}", "share is no range"),
+        ("{kind: bar tack, on: front, share: [9 %, 1 %], every: 9 mm}", "share is no range"),
         ("{kind: bar tack, at: [0, 0, 0], share: 1 %}", "share of no edge"),
         ("{kind: bar tack, on: a, between: [a, b], share: 1 %}", "both on and between"),
         ("{kind: bar tack, on: front, share: 120 %}", "'120 %' is out of range"),

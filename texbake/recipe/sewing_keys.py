@@ -166,6 +166,7 @@ _KIND = Choice(of={"bar tack": "bar tack", "buttonhole": "buttonhole"})
 _ANGLE = Amount(of=units.ANGLE, low=-6.283185307179586, high=6.283185307179586, example="15 deg")
 
 
+_FROM_TO = "from", "to"
 _PLACE = Amount(of=units.SHARE, low=0.0, high=1.0, example="50 %")
 
 
@@ -194,7 +195,9 @@ class DetailKeys(Keys):
         None, "How far along the edge or seam; one or several.", "50 %", ["0 %", "100 %"]
     )
     every: Annotated[float | None, length_of(2.0, 2000.0, "80 mm")] = key(
-        None, "Instead of share: from one to the next, as evenly as fits.", "80 mm"
+        None,
+        "From one to the next, as evenly as fits; beside it share is from where to where.",
+        "80 mm",
     )
     from_edge: Annotated[float, length_of(0.0, 500.0, "10 mm")] = key(
         "10 mm", "From the edge or seam to its middle.", "15 mm"
@@ -234,14 +237,12 @@ class DetailKeys(Keys):
             raise WrongValueError("nothing says where the detail is", fix=fix)
         if len(chains) > 1:
             raise WrongValueError("both on and between", fix="keep one")
-        if len(ways) != len(chains):
-            if chains and ways:
-                raise WrongValueError("both share and every", fix="keep one")
-            fix = (
-                "add share: 50 %, or every: 80 mm"
-                if chains
-                else "add on or between, or take it out"
-            )
+        if bool(ways) != bool(chains):
+            fix = "add share: 50 %, or every: 80 mm" if chains else "add on or between"
             what = f"{chains[0]} without share or every" if chains else f"{ways[0]} of no edge"
             raise WrongValueError(what, fix=fix)
+        share = self.share or ()
+        if len(ways) > 1 and (len(share) != len(_FROM_TO) or share[0] >= share[1]):
+            fix = "with every, share says from where to where: [40 %, 95 %]"
+            raise WrongValueError("share is no range", fix=fix, at=("share",))
         return self

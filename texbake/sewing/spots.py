@@ -125,6 +125,10 @@ def _along(
 def _arcs(chain: Chain, entry: DetailRecipe, size_mm: tuple[float, float]) -> list[float]:
     """Arc lengths of places along a chain."""
     length = chain.length_mm
+    if entry.every_mm is not None and entry.shares:
+        low, high = entry.shares
+        count = max(1, round((high - low) * length / entry.every_mm))
+        return [(low + (high - low) * k / count) * length for k in range(count + 1)]
     if entry.every_mm is not None:
         count = max(1, round(length / entry.every_mm))
         return [(k + 0.5) * length / count for k in range(count)]
