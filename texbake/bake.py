@@ -189,7 +189,7 @@ def prepare(
         rows=rows_touched(built, close, recipe.size_px),
         finishing=finish.finishing(built, laid, _worn(wears), sewn, recipe.seed),
         details=details_of(recipe, built, store),
-        creases=crease.prepare(built, laid, recipe),
+        creases=keep.creases(store, built, laid, recipe),
         strips=strips(recipe, sewn, close, laid),
         store=store,
     )

@@ -7,7 +7,7 @@ streaks), and on a stitch's measures only is the same in the next bake.
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from texbake import cloth
+from texbake import cloth, crease
 from texbake.arrays import F32, F64, I32, Bool
 from texbake.garment.build import build_garment
 from texbake.garment.known import Known
@@ -72,12 +72,28 @@ def weaver(
 
 def reaches(store: Store, built: Garment, sewn: Sequence[SewnSpec]) -> tuple[Reach, ...]:
     """`sewing.reach.reaches`, kept by the flattened garment and how far each chain reaches."""
-    chains = tuple(
+    parts = (built.weld, built.panel, built.pattern_mm, _chains(built), reach_facts(sewn))
+    return store.keep("reach", parts, lambda: reach.reaches(built, sewn))
+
+
+def creases(store: Store, built: Garment, laid: Layout, recipe: Recipe) -> crease.Field | None:
+    """`crease.prepare`, kept by the garment, the texels' footprints and what is creased."""
+    asked = recipe.creases
+    if asked is None:
+        return None
+    bare = replace(asked, places=tuple(replace(place, line=None) for place in asked.places))
+    names = tuple(panel.name for panel in built.panels)
+    mesh = (built.mesh.points_mm, built.mesh.faces, built.weld, built.panel, built.pattern_mm)
+    parts = (*mesh, names, _chains(built), laid.footprint_mm, laid.texel_mm, bare, recipe.seed)
+    return store.keep("crease", parts, lambda: crease.prepare(built, laid, recipe))
+
+
+def _chains(built: Garment) -> tuple[object, ...]:
+    """All that chains are."""
+    return tuple(
         (chain.kind, chain.panels, chain.closed, *(array.tobytes() for array in _arrays(chain)))
         for chain in built.chains
     )
-    parts = (built.weld, built.panel, built.pattern_mm, chains, reach_facts(sewn))
-    return store.keep("reach", parts, lambda: reach.reaches(built, sewn))
 
 
 def _arrays(chain: Chain) -> tuple[F64 | I32, ...]:
