@@ -226,6 +226,16 @@ def test_a_set_of_another_size_is_stale_unless_that_size_is_asked_for(folder: Pa
     assert "the size is 512 px, was 256" in check(folder, "", "--size", 512).out
 
 
+def test_what_is_the_same_of_many_sets_is_printed_once_with_their_places(folder: Path) -> None:
+    run = check(folder, "height_used: 99 %\n")
+    whole = [albedo(folder, way, "height").as_posix() for way in ("navy", "fog")]
+    first, cure, last = run.out.splitlines()
+    assert first.startswith(f"{whole[0]}, {whole[1]}: ")
+    assert cure.startswith("  fix: ")
+    assert last == "tube: 1 finding (288 triangles, 2 sets looked into)"
+    assert rules(folder, "height_used: 99 %\n") == ["height_used", "height_used"]
+
+
 def test_a_map_that_was_painted_on_is_told_and_looked_into_all_the_same(folder: Path) -> None:
     path = albedo(folder)
     with Image.open(path) as picture:
@@ -296,12 +306,21 @@ def test_islands_off_the_square_are_a_finding_and_if_allowed_wrong_input(tmp_pat
     recipe = tube_recipe(tmp_path, RECIPE, off)
     run = texbake("check", recipe, "--json")
     assert run.code == 1
-    (told,) = json.loads(run.out)["findings"]
-    assert told["rule"] == "in_square"
+    read = json.loads(run.out)
+    (told,) = read["findings"]
+    assert (told["rule"], read["triangles"]) == ("in_square", 288)
     assert "1 of 2 islands lie outside UV tile" in told["what"]
     (tmp_path / "b.yaml").write_text("in_square: allowed\n")
     ((what, _),) = refused(tmp_path, "check", recipe, "--budget", tmp_path / "b.yaml")
     assert "outside UV tile" in what
+
+
+def test_what_is_odd_about_the_mesh_is_noted(tmp_path: Path) -> None:
+    recipe = tube_recipe(tmp_path, RECIPE.replace("mesh_unit: cm", "mesh_unit: m"))
+    (tmp_path / "b.yaml").write_text(BASE + "missing: allowed\n")
+    run = texbake("check", recipe, "--budget", tmp_path / "b.yaml")
+    assert run.code == 0
+    assert run.notes[0].startswith("the garment measures 8000 x 10000 x 8000 mm")
 
 
 def test_wrong_input_exits_2(baked: Path) -> None:

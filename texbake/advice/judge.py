@@ -11,7 +11,7 @@ from texbake.advice.measure import Figures, PanelFigures
 from texbake.advice.values import Finding
 
 _NAMED = 4  # islands or panels named in one sentence
-ROUNDING = 1e-5  # of a limit: tables of faces are float32
+ROUNDING = 1e-3  # of a limit: figures are told in three digits
 
 
 def judge(
@@ -85,7 +85,7 @@ def _shared(figures: Figures, limits: Limits) -> Iterator[Finding]:
         yield Finding(
             rule="overlaps",
             what=f"{what}: {texels} texels are shared",
-            fix="move the islands apart, unless they are meant to look alike",
+            fix="move the islands apart; if they are meant to look alike, it is no matter",
             value=float(texels),
             limit=0.0,
             unit="texels",
@@ -132,7 +132,7 @@ def _mirrored(figures: Figures, limits: Limits) -> Iterator[Finding]:
 
 def _gaps(figures: Figures) -> Iterator[Finding]:
     """Islands nearer than the gutter needs."""
-    near = [gap for gap in figures.gaps if gap.texels < figures.gap_wanted - ROUNDING]
+    near = [gap for gap in figures.gaps if gap.texels < figures.gap_wanted * (1 - ROUNDING)]
     if not near:
         return
     first, level = near[0], clean_level(near[0].texels)

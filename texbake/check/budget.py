@@ -24,7 +24,7 @@ class Budget:
     albedo_outside : float
         Share of the texels that may lie outside of it.
     normal_length, normal_tilt_rad : float
-        How far a normal may be from length 1; and the mean normal of a panel from straight up.
+        How far a normal may be from length 1; and the mean of all from straight up.
     height_used : float
         Share of the codes that a height map uses, at least.
     missing, stale, changed, identical : bool

@@ -60,7 +60,7 @@ class BudgetKeys(Keys):
         0.02, "How far the length of a normal may be from 1."
     )
     normal_tilt: Annotated[float, Amount(of=units.ANGLE, low=0.0, high=1.6, example="3 deg")] = key(
-        "3 deg", "How far the mean normal of a panel may lean."
+        "3 deg", "How far the mean of all normals may lean."
     )
     height_used: Share = key("25 %", "Share of the height map's codes that are used, at least.")
     identical: May = key("refused", "Colourways with the same colours.")

@@ -4,6 +4,7 @@ Only texels that an island covers count: gutter and background belong to nobody.
 before they are turned into light, so sums are whole numbers and exact in any order.
 """
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -58,10 +59,13 @@ class Albedo:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Normals:
-    """Most that a length is off 1; lean of each panel's mean normal, (P,) float64, radians."""
+    """Most that a length is off 1, and how far the mean of all normals leans, radians.
+
+    Single panels may lean, where one hem or crease is most of them; a sheet of many does not.
+    """
 
     off: float
-    tilt_rad: F64
+    tilt_rad: float
 
 
 def read_map(path: Path, size_px: int) -> NDArray[Any]:
@@ -125,19 +129,16 @@ def albedo(
 def normals(image: NDArray[Any], cover: Cover) -> Normals:
     """Measure a normal map, (H, W, 3) uint8 or uint16, of either convention."""
     top = float(np.iinfo(image.dtype).max)
-    total, off = np.zeros((3, cover.count)), 0.0
+    total, off = np.zeros(3), 0.0
     for band in bands(len(image), cover.rows):
-        inside = cover.panel[band] >= 0
-        panel = cover.panel[band][inside]
-        vector = image[band][inside].astype(np.float32)
+        vector = image[band][cover.panel[band] >= 0].astype(np.float32)
         vector *= 2.0 / top
         vector -= 1.0
         if len(vector):
             length = np.sqrt(np.einsum("ij,ij->i", vector, vector))
             off = max(off, float(np.max(np.abs(length - 1.0))))
-        for k in range(3):
-            total[k] += np.bincount(panel, vector[:, k], cover.count)
-    return Normals(off=off, tilt_rad=np.arctan2(np.hypot(total[0], total[1]), total[2]))
+            total += vector.sum(axis=0, dtype=np.float64)
+    return Normals(off=off, tilt_rad=math.atan2(math.hypot(total[0], total[1]), total[2]))
 
 
 def height_used(image: NDArray[Any], cover: Cover) -> float:

@@ -22,7 +22,7 @@ from texbake.check.texels import Memory, Texels, look_into
 from texbake.errors import UserError
 from texbake.garment.islands import islands
 from texbake.garment.read import read_mesh
-from texbake.garment.values import Garment
+from texbake.garment.values import Garment, Mesh
 from texbake.garment.weld import weld
 from texbake.layout import lay_out
 from texbake.recipe import Recipe, load
@@ -45,13 +45,16 @@ class Checked:
         None for a mesh that cannot be laid out.
     sets : mapping of str to dict
         Figures of each set that is there, by colourway.
+    notes : tuple of str
+        What is odd about the mesh, as a bake tells it.
     """
 
     garment: str
     findings: tuple[Finding, ...]
-    triangles: int = 0
+    triangles: int
     layout: Figures | None = None
     sets: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
 
 def check_recipe(
@@ -95,9 +98,9 @@ def check_recipe(
     wanted = chosen(project, colourways, size_px)
     recipe, told = next(iter(wanted.values())), report or _silent
     told("garment", 0.0)
-    garment, found = _garment(recipe, limits, store)
+    garment, triangles, found = _garment(recipe, limits, store)
     if garment is None:
-        return Checked(garment=recipe.garment, findings=tuple(found))
+        return Checked(garment=recipe.garment, findings=tuple(found), triangles=triangles)
     figures = measure(
         garment,
         lay_out(garment, recipe.size_px, gutter_px=0),
@@ -112,9 +115,10 @@ def check_recipe(
     return Checked(
         garment=recipe.garment,
         findings=tuple(found),
-        triangles=len(garment.mesh.faces),
+        triangles=triangles,
         layout=figures,
         sets={name: one.figures for name, one in seen.items() if one.figures},
+        notes=garment.notes,
     )
 
 
@@ -122,39 +126,48 @@ def _silent(_stage: str, _share: float) -> None:
     """Report nothing."""
 
 
-def _garment(recipe: Recipe, limits: Budget, store: Store) -> tuple[Garment | None, list[Finding]]:
+def _garment(
+    recipe: Recipe, limits: Budget, store: Store
+) -> tuple[Garment | None, int, list[Finding]]:
     """Read the garment, and count its triangles; islands off the square are a finding."""
     try:
         garment = read_garment(recipe, store)
     except UserError as error:
-        if limits.layout.in_square or not _is_off(recipe):
+        mesh = _mesh(recipe)
+        off = off_square(mesh.uv, islands(weld(mesh.points_mm, mesh.faces), mesh.uv))
+        if limits.layout.in_square or not off:
             raise
         found = Finding(rule="in_square", what=error.what, fix=error.fix, path=error.path)
-        return None, [found]
-    count = len(garment.mesh.faces)
-    if count <= limits.triangles:
-        return garment, []
-    found = Finding(
-        rule="triangles",
-        what=f"the mesh has {count} triangles, over {limits.triangles}",
-        fix="reduce it: flat places and edges that no silhouette shows first",
-        value=float(count),
-        limit=float(limits.triangles),
-        path=recipe.mesh,
-    )
-    return garment, [found]
+        return None, len(mesh.faces), [*_triangles(recipe, mesh, limits), found]
+    return garment, len(garment.mesh.faces), _triangles(recipe, garment.mesh, limits)
 
 
-def _is_off(recipe: Recipe) -> bool:
-    """Say whether a garment that cannot be built has islands off the square."""
-    mesh = read_mesh(
+def _mesh(recipe: Recipe) -> Mesh:
+    """Read the mesh alone."""
+    return read_mesh(
         recipe.mesh,
         unit_mm=recipe.mesh_unit_mm,
         up=recipe.up,
         uv_set=recipe.uv_set,
         tile=recipe.tile if "tile" in recipe.lines else None,
     )
-    return bool(off_square(mesh.uv, islands(weld(mesh.points_mm, mesh.faces), mesh.uv)))
+
+
+def _triangles(recipe: Recipe, mesh: Mesh, limits: Budget) -> list[Finding]:
+    """Count the triangles."""
+    count = len(mesh.faces)
+    if count <= limits.triangles:
+        return []
+    return [
+        Finding(
+            rule="triangles",
+            what=f"the mesh has {count} triangles, over {limits.triangles}",
+            fix="reduce it: flat places and edges that no silhouette shows first",
+            value=float(count),
+            limit=float(limits.triangles),
+            path=recipe.mesh,
+        )
+    ]
 
 
 def _gutter(recipe: Recipe, limits: Budget) -> list[Finding]:
@@ -182,7 +195,6 @@ def _look(
     wanted: Mapping[str, Recipe], garment: Garment, out: Path, limits: Budget, told: Report
 ) -> dict[str, Texels]:
     """Look at every set; the first alone, so that what it shares with others is seen once."""
-    names = tuple(panel.name for panel in garment.panels)
     common = common_parts(next(iter(wanted.values())))
     memory: Memory = {}
     covers: dict[int, Cover] = {}
@@ -195,7 +207,7 @@ def _look(
         size_px = one.record.size_px
         if size_px not in covers:
             covers[size_px] = cover_of(garment, size_px)
-        texels = look_into(one, covers[size_px], names, limits, memory)
+        texels = look_into(one, covers[size_px], limits, memory)
         return replace(texels, findings=(*found, *texels.findings))
 
     seen = {}

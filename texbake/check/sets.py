@@ -111,7 +111,10 @@ def _stale(one: Set, record: Record, common: Common, budget: Budget) -> Iterator
         return
     why = ["its record does not say what it was baked from"]
     if record.parts:
-        why = reasons(record, parts_of(one.recipe, one.name, common, record.panels), one.recipe)
+        now = parts_of(one.recipe, one.name, common, record.panels)
+        # Another Texbake may bake other maps, but those that are there are of this recipe.
+        now["texbake"] = record.parts.get("texbake", now["texbake"])
+        why = reasons(record, now, one.recipe)
     if why:
         more = f" and {len(why) - _MOST} more" if len(why) > _MOST else ""
         yield Finding(

@@ -4,7 +4,6 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
 from numpy.typing import NDArray
 
 from texbake.advice import Finding
@@ -40,9 +39,7 @@ Told = tuple[tuple[Finding, ...], dict[str, float]]
 Memory = dict[tuple[str, str], Told]
 
 
-def look_into(
-    one: Set, cover: Cover, names: tuple[str, ...], budget: Budget, memory: Memory
-) -> Texels:
+def look_into(one: Set, cover: Cover, budget: Budget, memory: Memory) -> Texels:
     """Look into the maps of a set.
 
     Parameters
@@ -51,8 +48,6 @@ def look_into(
         With a record.
     cover : Cover
         Of the size of its maps.
-    names : tuple of str
-        Of the panels.
     budget : Budget
     memory : Memory
         Added to; the same map, to the byte, is looked into once.
@@ -65,7 +60,7 @@ def look_into(
             if entry.map == "albedo":
                 seen, mean = _albedo(one, entry, cover, budget)
             else:
-                seen = _once(one, entry, cover, names, budget, memory)
+                seen = _once(one, entry, cover, budget, memory)
         except UserError as error:
             seen = (Finding(rule="damaged", what=error.what, fix=error.fix),), {}
         found += [replace(finding, path=one.folder / entry.file) for finding in seen[0]]
@@ -77,16 +72,15 @@ def _once(
     one: Set,
     entry: MapFile,
     cover: Cover,
-    names: tuple[str, ...],
     budget: Budget,
     memory: Memory,
 ) -> Told:
     """Look into a map that colours do not touch, unless the same one was looked into already."""
     if one.states[entry.file] != "whole":
-        return _other(one, entry, cover, names, budget)
+        return _other(one, entry, cover, budget)
     known = entry.map, entry.sha256
     if known not in memory:
-        memory[known] = _other(one, entry, cover, names, budget)
+        memory[known] = _other(one, entry, cover, budget)
     return memory[known]
 
 
@@ -131,18 +125,22 @@ def _albedo(one: Set, entry: MapFile, cover: Cover, budget: Budget) -> tuple[Tol
     return (tuple(found), numbers), seen.mean
 
 
-def _other(one: Set, entry: MapFile, cover: Cover, names: tuple[str, ...], budget: Budget) -> Told:
-    """Look into a normal or height map; of others a whole file is enough."""
-    if entry.map in {"normal-up", "normal-down"}:
-        return _normals(maps.normals(_read(one, entry), cover), names, budget)
+def _other(one: Set, entry: MapFile, cover: Cover, budget: Budget) -> Told:
+    """Look into a normal or height map; of others a whole file is enough.
+
+    Green-down normals are green-up ones turned over, as long as nobody touches them.
+    """
+    whole = one.states[entry.file] == "whole"
+    if entry.map == "normal-up" or (entry.map == "normal-down" and not whole):
+        return _normals(maps.normals(_read(one, entry), cover), budget)
     if entry.map == "height":
         return _height(maps.height_used(_read(one, entry), cover), budget)
-    if one.states[entry.file] != "whole":
+    if not whole:
         _read(one, entry)
     return (), {}
 
 
-def _normals(seen: maps.Normals, names: tuple[str, ...], budget: Budget) -> Told:
+def _normals(seen: maps.Normals, budget: Budget) -> Told:
     """Judge a normal map."""
     found = []
     if seen.off > budget.normal_length:
@@ -156,23 +154,20 @@ def _normals(seen: maps.Normals, names: tuple[str, ...], budget: Budget) -> Told
                 limit=budget.normal_length,
             )
         )
-    lean = np.nan_to_num(seen.tilt_rad)
-    most = int(lean.argmax()) if len(lean) else 0
-    tilt = float(lean[most]) if len(lean) else 0.0
-    if tilt > budget.normal_tilt_rad:
-        degrees, limit = math.degrees(tilt), math.degrees(budget.normal_tilt_rad)
+    tilt, limit = math.degrees(seen.tilt_rad), math.degrees(budget.normal_tilt_rad)
+    if tilt > limit:
         found.append(
             Finding(
                 rule="normal_tilt",
-                what=f"the mean normal of panel '{names[most]}' leans by {degrees:.2g} deg, over "
-                f"{limit:.2g}",
-                fix="it is lit as if it lay askew: bake it again, or look at its colour management",
-                value=degrees,
+                what=f"the mean of all normals leans by {tilt:.2g} deg, over {limit:.2g}",
+                fix="the garment is lit as if it lay askew: save it without colour management, or "
+                "bake it again",
+                value=tilt,
                 limit=limit,
                 unit="deg",
             )
         )
-    return tuple(found), {"normal_length": seen.off, "normal_tilt": math.degrees(tilt)}
+    return tuple(found), {"normal_length": seen.off, "normal_tilt": tilt}
 
 
 def _height(used: float, budget: Budget) -> Told:

@@ -19,7 +19,10 @@ from texbake.cli.terms import (
 )
 
 if TYPE_CHECKING:
+    from texbake.advice import Finding
     from texbake.check import Checked
+
+_MOST = 3  # places told of one finding
 
 
 def check(
@@ -72,6 +75,7 @@ def _plain(checked: "Checked") -> dict[str, object]:
     return {
         "garment": checked.garment,
         "findings": [as_plain(one) for one in checked.findings],
+        "notes": list(checked.notes),
         "triangles": checked.triangles,
         "layout": None if checked.layout is None else asdict(checked.layout),
         "sets": {name: dict(figures) for name, figures in checked.sets.items()},
@@ -79,12 +83,22 @@ def _plain(checked: "Checked") -> dict[str, object]:
 
 
 def _print(checked: "Checked") -> None:
-    """Print findings as mistakes are told: where, what, and what to do."""
+    """Print findings as mistakes are told: where, what, and what to do; the same of many once."""
+    alike: dict[tuple[str, str], list[Finding]] = {}
     for one in checked.findings:
-        line = "" if one.line is None else f":{one.line}"
-        where = "" if one.path is None else f"{one.path}{line}: "
-        typer.echo(f"{where}{one.what}\n  fix: {one.fix}")
-    count, sets = len(checked.findings), len(checked.sets)
+        alike.setdefault((one.what, one.fix), []).append(one)
+    for (what, fix), places in alike.items():
+        where = [_place(one) for one in places]
+        more = f" and {len(where) - _MOST} more" if len(where) > _MOST else ""
+        typer.echo(f"{', '.join(where[:_MOST])}{more}: {what}\n  fix: {fix}")
+    for sentence in checked.notes:
+        typer.echo(f"note: {sentence}", err=True)
+    count, sets = len(alike), len(checked.sets)
     found = "nothing over its limit" if not count else f"{count} finding{'s' * (count != 1)}"
     seen = f"{checked.triangles} triangles, {sets} set{'s' * (sets != 1)} looked into"
     typer.echo(f"{checked.garment}: {found} ({seen})")
+
+
+def _place(one: "Finding") -> str:
+    """File, and line if it has one."""
+    return f"{one.path}" if one.line is None else f"{one.path}:{one.line}"
