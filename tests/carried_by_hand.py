@@ -11,6 +11,9 @@ from texbake.arrays import F64, I64, U8, Bool
 from texbake.carry import Sheet, read_sheet, sheet_of
 from texbake.carry.sheet import faces_at, snapped_at
 from texbake.colour import srgb_encode
+from texbake.garment.islands import edge_groups, uv_corners
+from texbake.garment.values import Mesh
+from texbake.garment.weld import weld
 from texbake.layout.tables import affine
 
 Paint = Callable[[F64], F64]
@@ -95,3 +98,51 @@ def psnr(a: U8, b: U8, inside: Bool) -> float:
     """Peak signal to noise ratio of codes of 8 bits, dB."""
     error = a.astype(np.float64)[inside] - b[inside]
     return float(10.0 * np.log10(255.0**2 / np.mean(error * error)))
+
+
+def coarser(mesh: Mesh, *, share: float = 0.1) -> Mesh:
+    """The mesh with a share of its inner vertices drawn into a neighbour, UVs with them."""
+    corner = uv_corners(weld(mesh.points_mm, mesh.faces), mesh.uv)
+    place = np.zeros((int(corner.max()) + 1, 5))
+    points = mesh.points_mm[mesh.faces]
+    place[corner.reshape(-1)] = np.concatenate([points, mesh.uv], axis=2).reshape(-1, 5)
+    half, first = edge_groups(corner)
+    open_ = half[first[:-1][np.diff(first) == 1]]
+    ends = np.stack(
+        [corner.reshape(-1)[open_], corner.reshape(-1)[open_ - open_ % 3 + (open_ + 1) % 3]]
+    )
+    held = np.isin(np.arange(len(place)), ends)
+    rng = np.random.default_rng(5)
+    left = round(share * len(place))
+    for v in rng.permutation(np.flatnonzero(~held)).tolist():
+        fan = np.flatnonzero((corner == v).any(axis=1))
+        around = np.unique(corner[fan])
+        if left == 0 or held[around].any() or len(around) != len(fan) + 1:
+            continue
+        to = int(around[around != v][0])
+        moved = np.where(corner[fan] == v, to, corner[fan])
+        kept = (moved != np.roll(moved, 1, axis=1)).all(axis=1)
+        if (_turns(place[moved[kept]]) * _turns(place[corner[fan[0]]])[None] <= 0).any():
+            continue
+        corner[fan] = moved
+        held[around] = True
+        left -= 1
+    corner = corner[(corner != np.roll(corner, 1, axis=1)).all(axis=1)]
+    nothing = np.zeros(len(corner), np.int32)
+    return replace(
+        mesh,
+        points_mm=place[:, :3],
+        faces=corner.astype(np.int32),
+        uv=place[corner, 3:],
+        polygon=np.arange(len(corner), dtype=np.int32),
+        object_of=nothing,
+        group_of=nothing,
+        material_of=nothing,
+        normals=None,
+    )
+
+
+def _turns(place: F64) -> F64:
+    """Twice the signed areas in UV of triangles (..., 3, 5)."""
+    a, b = (place[..., k, 3:] - place[..., 0, 3:] for k in (1, 2))
+    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])

@@ -4,8 +4,6 @@ Where a face is paired, a table per face tells; texels of other faces carry thei
 once for all pictures of these sizes (20 bytes a texel).
 """
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
 
@@ -13,9 +11,9 @@ import numpy as np
 
 from texbake.arrays import F32, F64, I32, I64, Bool, bands
 from texbake.carry.links import Links, links
+from texbake.carry.nearest import Asking, nearest
 from texbake.carry.sheet import Sheet, faces_at, snapped_at
 from texbake.carry.way import Way, face_normals
-from texbake.garment.closest import Surface, closest
 from texbake.layout.raster import Snapped, paint, to_image
 from texbake.layout.tables import affine
 
@@ -173,7 +171,18 @@ def _strays(
         )
         return empty, links(np.empty(0, np.int32), np.empty((0, 2, 2)))
     index = _of_faces(face, way.pairs.face < 0)
-    found = _nearest(way, way.on, face, index, new_snapped, threads)
+    found = nearest(
+        Asking(
+            on=way.on,
+            index=index,
+            face=face.reshape(-1)[index],
+            to_space=_to_space(way.new, new_snapped),
+            normal=face_normals(way.new.corners_mm),
+            size_px=len(face),
+            reach_mm=way.reach_mm,
+        ),
+        threads=threads,
+    )
     kept = np.flatnonzero(found[0] >= 0)
     index, old_face, bary = index[kept], found[0][kept], found[1][kept]
     place = np.empty((2, len(index)), np.float32)
@@ -188,36 +197,6 @@ def _strays(
     table = links(old_of.astype(np.int32), _jacobian(way, new_snapped, new_of, old_of, corner))
     link = (link.ravel() + len(way.pairs.face)).astype(np.int32)
     return Strays(index=index, link=link, x=place[0], y=place[1]), table
-
-
-def _nearest(
-    way: Way, on: Surface, face: I32, index: I64, snapped: Snapped, threads: int
-) -> tuple[I32, F32]:
-    """Nearest old face for some new texels, and the shares of its corners (K, 3)."""
-    to_space, normal = _to_space(way.new, snapped), face_normals(way.new.corners_mm)
-    old_face, bary = np.empty(len(index), np.int32), np.empty((len(index), 3), np.float32)
-
-    def ask(part: slice) -> None:
-        own = face.reshape(-1)[index[part]]
-        row, column = np.divmod(index[part], face.shape[1])
-        at = np.stack([column + 0.5, row + 0.5, np.ones(len(row))], axis=1)
-        points = np.einsum("ndk,nk->nd", to_space[own], at)
-        found = closest(on, points, normals=normal[own], within_mm=way.reach_mm)
-        old_face[part], bary[part] = found.face, found.bary
-
-    _on_threads(ask, len(index), threads)
-    return old_face, bary
-
-
-def _on_threads(work: Callable[[slice], None], count: int, threads: int) -> None:
-    """Do portions of a count on threads."""
-    with ThreadPoolExecutor(threads) as pool:
-        jobs = [pool.submit(work, part) for part in bands(count, _PORTION)]
-        try:
-            for job in jobs:
-                job.result()
-        finally:
-            pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _to_space(sheet: Sheet, snapped: Snapped) -> F64:

@@ -17,7 +17,7 @@ from texbake.errors import UserError
 from texbake.garment.closest import Surface, closest, surface
 from texbake.garment.raw import counted
 
-# How far the surfaces may lie apart: 6 mm on a vest. By eye, no source: a mesh of half the
+# How far the surfaces may lie apart: 4 mm on a vest. By eye, no source: a mesh of half the
 # triangles keeps within it, and a shirt lies farther off a jacket in most places.
 REACH_OF_DIAGONAL: Final = 0.005
 # Less of the new surface on the old one than this, and it is another garment (by eye, no source).
