@@ -15,7 +15,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from texbake.arrays import F32, U8, U16
+from texbake.arrays import F32, U8, U16, bands
 from texbake.colour import srgb_decode, srgb_encode
 
 Kind = Literal["colour", "data", "normal"]
@@ -68,22 +68,27 @@ def coding_of(samples: U8 | U16, kind: Kind, *, green: Green = "up") -> Coding:
         value = srgb_decode(value)
     zero = (0.5 * top, 0.5 * top)
     if kind == "normal":
-        red, up = (_flat_code(samples[..., k], top) for k in (0, 1))
-        zero = (red, up if green == "up" else top - up)
+        red = _flat_code(samples[..., 0], top)
+        stored = _flat_code(samples[..., 1], top, other=green == "down")
+        zero = (red, stored if green == "up" else top - stored)
     alpha = kind == "colour" and samples.shape[2] in {2, 4}
     return Coding(
         kind=kind, top=top, alpha=alpha, zero=zero, green=green, table=value.astype(np.float32)
     )
 
 
-def _flat_code(channel: U8 | U16, top: int) -> float:
-    """Return which of the two codes beside the middle a channel has more of; else the upper."""
+def _flat_code(channel: U8 | U16, top: int, *, other: bool = False) -> float:
+    """Which of the two codes beside the middle a channel has more of.
+
+    Of equals the upper one, or the ``other``.
+    """
     low = (top - 1) // 2
-    counts = [0, 0]
-    for start in range(0, len(channel), _SAMPLE_ROWS):
-        part = channel[start : start + _SAMPLE_ROWS]
-        counts = [n + int(np.count_nonzero(part == low + k)) for k, n in enumerate(counts)]
-    return float(low if counts[0] > counts[1] else low + 1)
+    below = above = 0
+    for band in bands(len(channel), _SAMPLE_ROWS):
+        below += int(np.count_nonzero(channel[band] == low))
+        above += int(np.count_nonzero(channel[band] == low + 1))
+    upper = above > below or (above == below and not other)
+    return float(low + 1 if upper else low)
 
 
 def decode(coding: Coding, codes: U8 | U16) -> F32:

@@ -165,8 +165,8 @@ def _pieces(work: _Work, rows: slice) -> Iterator[tuple[int, Places]]:
     key = (island * grid.tiles + tile[1]) * grid.tiles + tile[0]
     order = np.argsort(key, kind="stable")
     key = key[order]
-    start = np.flatnonzero(np.diff(key, prepend=-1))
-    for first, last in zip(start, np.append(start[1:], len(key)), strict=True):
+    start = np.flatnonzero(np.diff(key, prepend=-1, append=-1))
+    for first, last in pairwise(start):
         at = order[first:last]
         piece = Places(index=found.index[at], link=found.link[at], x=found.x[at], y=found.y[at])
         yield int(key[first]), piece
