@@ -84,9 +84,9 @@ def test_a_lightly_remeshed_garment_is_carried_through_the_nearest_places() -> N
     assert there.missing < 0.01 * np.count_nonzero(there.face >= 0)
     paint = scene()
     got = carried(there, painted(old, SIZE, paint))
-    stray = np.zeros(SIZE * SIZE, np.bool_)
-    stray[there.strays.index] = True
-    stray = stray.reshape(SIZE, SIZE)
+    listed = np.zeros(SIZE * SIZE, np.bool_)
+    listed[there.strays.index] = True
+    stray = listed.reshape(SIZE, SIZE)
     want = painted(new, SIZE, paint)
     assert psnr(got, want, stray) >= 27.0
     assert psnr(got, want, (there.face >= 0) & ~stray) >= 35.0
