@@ -150,3 +150,8 @@ def test_only_the_entry_that_counts_for_a_seam_is_looked_at(folder: Path) -> Non
         "  - {between: [front, back], stitch: 301, thread: '#203050'}\nhems: none\n"
     )
     assert faint(folder, DRILL + text) == []
+
+
+def test_a_colourway_that_is_finished_otherwise_is_another(folder: Path) -> None:
+    text = DRILL + "colourways:\n  new: {}\n  worn: {drill.finish.faded: 40 %}\n"
+    assert compared(folder, text) == []

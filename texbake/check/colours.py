@@ -34,8 +34,8 @@ class Look:
     Attributes
     ----------
     cloth : tuple
-        The cloths without their colours and the number of colours: looks with other cloth are not
-        compared.
+        The cloths without their colours, their finishes and the number of colours: looks with
+        other cloth, or finished otherwise, are not compared.
     names : tuple of str
         What each colour is of.
     lab : (N, 3) float64
@@ -88,7 +88,9 @@ def look_of(recipe: Recipe, garment: Garment, mean: Mean, measured: F64 | None =
         names.append(name)
         linear.append((np.nan,) * 3 if colour is None else colour.linear)
     return Look(
-        cloth=tuple(recipe.fabrics[name].undyed for name in (*worn, *trims)),
+        cloth=tuple(
+            (recipe.fabrics[name].undyed, recipe.fabrics[name].finish) for name in (*worn, *trims)
+        ),
         names=tuple(names),
         lab=linear_to_lab(np.array(linear, np.float64)),
     )
