@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from tests.carried_by_hand import checks, painted, psnr
-from tests.cli_run import refused, texbake, tube_recipe
+from tests.cli_run import SHORTEST, refused, texbake, tube_recipe
 from tests.tube import Placing, mirrored_and_stretched, turned, upright, write_tube
 from texbake.carry import read_sheet
 
@@ -155,7 +155,7 @@ def test_a_lost_old_mesh_is_told_with_what_may_help(
         tmp_path, *carry(tmp_path, tmp_path / "cloth.png", "-o", tmp_path / "n.png")
     )
     assert "--from: there is no such file" in what
-    assert "backup" in fix
+    assert "OUT/GARMENT" in fix
 
 
 @pytest.mark.parametrize(
@@ -178,3 +178,39 @@ def test_a_wrong_option_is_told(
         tmp_path, *carry(tmp_path, tmp_path / "cloth.png", "-o", tmp_path / "n.png", *words)
     )
     assert said in mistakes[0][0]
+
+
+def test_the_record_of_the_last_bake_stands_for_a_lost_mesh(
+    tmp_path: Path, meshes: tuple[Path, Path]
+) -> None:
+    picture = tmp_path / "cloth.png"
+    recipe = tube_recipe(tmp_path, SHORTEST + "size: 64\n")
+    assert texbake("bake", recipe, "--out", tmp_path / "out").code == 0
+    assert texbake(*carry(tmp_path, picture, "-o", tmp_path / "a.png")).code == 0
+    meshes[0].unlink()
+    for place in ("out/tube", "out/tube/standard", "out/tube/layout.json"):
+        target = tmp_path / f"{place.replace('/', '-')}.png"
+        run = texbake(
+            *("carry", picture, "--from", tmp_path / place, "--to", meshes[1], "-o", target)
+        )
+        assert run.code == 0, run.err
+        assert target.read_bytes() == (tmp_path / "a.png").read_bytes()
+
+
+def test_a_map_of_another_size_than_recorded_is_refused(
+    tmp_path: Path, meshes: tuple[Path, Path]
+) -> None:
+    recipe = tube_recipe(tmp_path, SHORTEST + "size: 64\n")
+    assert texbake("bake", recipe, "--out", tmp_path / "out").code == 0
+    Image.new("RGB", (32, 32)).save(tmp_path / "tube_standard_albedo.png")
+    words = ("--from", tmp_path / "out" / "tube", "--to", meshes[1], "-o", tmp_path / "n.png")
+    ((what, fix),) = refused(tmp_path, "carry", tmp_path / "tube_standard_albedo.png", *words)
+    assert "32 texels wide, but the record says 64" in what
+    assert "--from" in fix
+
+
+def test_a_folder_without_a_record_is_told(tmp_path: Path, meshes: tuple[Path, Path]) -> None:
+    words = ("--from", tmp_path, "--to", meshes[1], "-o", tmp_path / "n.png")
+    ((what, fix),) = refused(tmp_path, "carry", tmp_path / "cloth.png", *words)
+    assert "no layout record" in what
+    assert "OUT/GARMENT" in fix

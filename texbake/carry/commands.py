@@ -1,14 +1,17 @@
 """What the command line asks, as it was typed, turned into work; and its results into text."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, cast, get_args
 
 from texbake.carry.coding import Green, Kind
+from texbake.carry.last import NO_SIZES, recorded_sheet
 from texbake.carry.resample import Report
 from texbake.carry.run import Asked, Say, carry_files
 from texbake.carry.sheet import Sheet, read_sheet
 from texbake.carry.way import way_between
+from texbake.change.store import NAME as LAYOUT
 from texbake.convert.many import Made
 from texbake.errors import UserError
 from texbake.layout.build import SIZES_PX
@@ -46,8 +49,10 @@ def asked(*, kind: str | None, green: str | None, size: int | None, gutter: int)
     )
 
 
-def sheet(path: Path, *, option: str, unit: str | None, up: str, uv_set: int) -> Sheet:
-    """Read one of the two meshes, or the mesh of a recipe, as the recipe says.
+def sheet(
+    path: Path, *, option: str, unit: str | None, up: str, uv_set: int
+) -> tuple[Sheet, Mapping[str, int]]:
+    """Read one of the two meshes, the mesh of a recipe as the recipe says, or what was baked last.
 
     Parameters
     ----------
@@ -60,11 +65,24 @@ def sheet(path: Path, *, option: str, unit: str | None, up: str, uv_set: int) ->
         The axis that points up.
     uv_set : int
 
+    Returns
+    -------
+    sheet : Sheet
+    sizes : mapping of str to int
+        Widths of pictures by name, where a record has them.
+
     Raises
     ------
     UserError
         For a word that is not known, a mesh that cannot be used, or a faulty recipe.
     """
+    if option == "from" and (path.is_dir() or path.name == LAYOUT):
+        return recorded_sheet(path)
+    return _sheet(path, option, unit, up, uv_set), NO_SIZES
+
+
+def _sheet(path: Path, option: str, unit: str | None, up: str, uv_set: int) -> Sheet:
+    """Read a mesh, or that of a recipe."""
     if path.suffix.lower() in RECIPES:
         recipe = next(iter(load(path).colourways.values()))
         if not recipe.mesh.exists():
@@ -91,15 +109,15 @@ def _lost(path: Path, option: str) -> UserError:
 
     cure = missing_cure(path)
     if option == "from":
-        cure += "; without the mesh with the old UVs nothing tells where a texel lay: take it from "
-        cure += "a backup, or from the GLB beside the maps of an earlier bake"
+        cure += "; if it is lost, name the folder of its sets, OUT/GARMENT: until the new layout "
+        cure += "is baked, the record there holds the old one"
     return UserError(f"--{option}: there is no such file", fix=cure, path=path)
 
 
 def carry(
     pictures: Sequence[Path],
-    old: Sheet,
-    new: Sheet,
+    old: tuple[Sheet, Mapping[str, int]],
+    new: tuple[Sheet, Mapping[str, int]],
     what: Asked,
     *,
     out: Path,
@@ -107,9 +125,10 @@ def carry(
     report: Report,
     say: Say,
 ) -> tuple[Made, ...]:
-    """Do what ``texbake carry`` is asked; see `carry_files`."""
+    """Do what ``texbake carry`` is asked, with what `sheet` gave; see `carry_files`."""
     report("match", 0.0)
-    way = way_between(old, new)
+    way = way_between(old[0], new[0])
+    what = replace(what, sizes=old[1])
     return carry_files(pictures, way, what, out=out, threads=threads, report=report, say=say)
 
 

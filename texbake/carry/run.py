@@ -1,8 +1,9 @@
 """``texbake carry``, from files to files."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 
@@ -42,7 +43,7 @@ class Asked:
     green: Green | None = None
     size_px: int | None = None
     gutter_px: int = 16
-    sizes: dict[str, int] = field(default_factory=dict)
+    sizes: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -22,7 +22,11 @@ def carry(
     *,
     old: Annotated[
         Path,
-        typer.Option("--from", metavar="OLD", help="The mesh painted on, or a recipe with it."),
+        typer.Option(
+            "--from",
+            metavar="OLD",
+            help="The mesh painted on, its recipe, or OUT/GARMENT of its last bake.",
+        ),
     ],
     new: Annotated[
         Path, typer.Option("--to", metavar="NEW", help="The mesh as it is now, or its recipe.")
