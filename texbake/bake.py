@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from texbake import cloth, compose, crease, finish, keep, maps
-from texbake.arrays import F32, I32, I64, bands
+from texbake.arrays import F32, I32, I64, U8, bands
 from texbake.errors import UserError, UserErrors
 from texbake.garment.content import demand_mesh
 from texbake.garment.known import Known
@@ -330,6 +330,7 @@ def render(
     threads: int | None = None,
     band_texels: int = BAND_TEXELS,
     report: Report = silent,
+    more: Sequence[U8] = (),
 ) -> maps.MapArrays:
     """Bake the maps of one colourway.
 
@@ -340,6 +341,8 @@ def render(
         The colourway: cloth and sewing may differ from ``prepared.recipe``, nothing else may.
     threads, band_texels : int
         Speed only; the maps are the same for any.
+    more : sequence of (H, W, 3) uint8
+        Albedos of further colourways, which are written: see ``lots``.
     """
     prepared = redress(prepared, recipe)
     workers = threads or os.cpu_count() or 1
@@ -354,14 +357,14 @@ def render(
     rows = max(1, band_texels // recipe.size_px)
     cuts = list(bands(recipe.size_px, rows))
     with ThreadPoolExecutor(workers) as pool:
-        jobs = [pool.submit(_bake_band, prepared, cut, arrays) for cut in cuts]
+        jobs = [pool.submit(_bake_band, prepared, cut, arrays, more) for cut in cuts]
         try:
             for done, job in enumerate(jobs):
                 job.result()
                 report("bake", (done + 1) / len(jobs))
         finally:
             pool.shutdown(cancel_futures=True)  # who stops a bake does not wait for its rest
-    maps.fill(arrays, prepared.layout, threads=workers)
+    maps.fill(arrays, prepared.layout, threads=workers, more=more)
     return arrays
 
 
@@ -375,7 +378,7 @@ def height_range_mm(prepared: Prepared) -> tuple[float, float]:
     return (low + bent.low_mm, top + bent.high_mm) if bent else (low, top)
 
 
-def _bake_band(prepared: Prepared, rows: slice, arrays: maps.MapArrays) -> None:
+def _bake_band(prepared: Prepared, rows: slice, arrays: maps.MapArrays, more: Sequence[U8]) -> None:
     """Bake the texels of a band of rows."""
     for k, part in _by_wear(prepared, texels(prepared.layout, rows)):
         woven = cloth.weave(prepared.wears[k].weaver, part)
@@ -385,6 +388,8 @@ def _bake_band(prepared: Prepared, rows: slice, arrays: maps.MapArrays) -> None:
         holes = cloth.has_holes(prepared.wears[k].fabric)
         surface = compose.compose(done, prepared.finishing.colours[k], sewn, holes=holes)
         maps.write_band(surface, part, prepared.layout, arrays)
+        for number, image in enumerate(more, 1):
+            maps.write_albedo(surface.albedo[3 * number : 3 * number + 3], part, image)
 
 
 def _by_wear(prepared: Prepared, band: Texels) -> Iterator[tuple[int, Texels]]:

@@ -96,7 +96,7 @@ def test_nothing_to_do_rebuilds_no_garment(baked: Path, monkeypatch: pytest.Monk
 
     monkeypatch.setattr(run, "prepare", never)
     monkeypatch.setattr(run, "read_garment", never)
-    monkeypatch.setattr(one, "render", never)
+    monkeypatch.setattr(one, "render_lot", never)
     told(baked)
 
 
@@ -276,7 +276,7 @@ def test_what_goes_beside_the_maps_is_added_without_a_bake(
     folder = tmp_path / "sets" / "tube" / "tan"
     stamps = {path.name: path.read_bytes() for path in folder.glob("*.png")}
     with monkeypatch.context() as patched:
-        patched.setattr(one, "render", None)  # a bake would fail
+        patched.setattr(one, "render_lot", None)  # a bake would fail
         made = bake(tmp_path, *words, beside=True)
         assert made.out.startswith("tan: added glb, sheet, view in ")
         (folder / "tube_tan.glb").unlink()

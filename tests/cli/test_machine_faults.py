@@ -126,7 +126,7 @@ def test_a_bug_is_no_users_mistake_and_keeps_its_traceback(
     def wrong(*_: Any, **__: Any) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr(one, "render", wrong)
+    monkeypatch.setattr(one, "render_lot", wrong)
     with pytest.raises(ZeroDivisionError):
         texbake("bake", baked(tmp_path))
 

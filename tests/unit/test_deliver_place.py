@@ -38,6 +38,6 @@ def test_it_is_told_before_any_texel_is_baked(tmp_path: Path) -> None:
 
     recipe = tube_recipe(tmp_path)
     (tmp_path / "out").write_text("a letter")
-    with mock.patch("texbake.batch.one.render") as render, pytest.raises(MachineError):
+    with mock.patch("texbake.batch.one.render_lot") as render, pytest.raises(MachineError):
         bake_recipe(recipe, out=tmp_path / "out", size_px=64)
     render.assert_not_called()

@@ -30,6 +30,7 @@ ORDER = [
     "carry",
     "keep",
     "bake",
+    "lots",
     "beside",
     "batch",
     "check",

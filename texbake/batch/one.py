@@ -1,13 +1,14 @@
 """Does what is planned for one set: bakes it, adds to it, or keeps it; and its record."""
 
 import time
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
 from texbake import cloth
-from texbake.bake import Prepared, Report, fabric_names, render
+from texbake.arrays import bands
+from texbake.bake import Prepared, Report, fabric_names
 from texbake.batch.parts import Common, extra_keys, parts_of
 from texbake.batch.plan import Plan
 from texbake.batch.program import texbake_version
@@ -26,6 +27,8 @@ from texbake.deliver import (
     told,
 )
 from texbake.garment.values import Garment
+from texbake.lots import lot_size, render_lot
+from texbake.maps import MapArrays
 from texbake.view import read_set
 
 
@@ -80,11 +83,61 @@ class Work:
     report: Report
 
 
-def bake_one(plan: Plan, ready: Prepared, work: Work) -> Done:
-    """Bake and deliver one colourway."""
-    start = time.perf_counter()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Donor:
+    """A set whose maps, all but the albedo, are also those of others."""
+
+    folder: Path
+    record: Record
+
+    @property
+    def copies(self) -> dict[str, Copy]:
+        """Its files, by map."""
+        return {
+            entry.map: Copy(path=self.folder / entry.file, entry=entry)
+            for entry in self.record.maps
+            if entry.map != "albedo"
+        }
+
+    @property
+    def whole(self) -> bool:
+        """Whether they are as they were written."""
+        entries = (copy.entry for copy in self.copies.values())
+        return all(file_state(self.folder, entry) == "whole" for entry in entries)
+
+
+def bake_lot(
+    plans: Sequence[Plan], ready: Sequence[Prepared], work: Work, donor: Donor | None
+) -> Iterator[Done]:
+    """Bake and deliver colourways that differ in colours alone, one after the other.
+
+    Their albedos are baked together, a lot at a time. The files of all other maps are written once
+    and then copied: they are taken from ``donor``, if there is a set with the very same ones.
+    """
+    for part in bands(len(plans), lot_size(plans[0].recipe.size_px)):
+        start = time.perf_counter()
+        arrays, more = render_lot(ready[part], threads=work.threads, report=work.report)
+        for plan, one, albedo in zip(plans[part], ready[part], (arrays.albedo, *more), strict=True):
+            maps = replace(arrays, albedo=albedo)
+            record = _deliver_one(plan, one, maps, work, donor)
+            donor = donor or Donor(folder=plan.folder, record=record)
+            now = time.perf_counter()
+            yield Done(
+                colourway=plan.colourway,
+                folder=plan.folder,
+                seconds=now - start,
+                record=record,
+                why=plan.why,
+                first=plan.record is None,
+            )
+            start = now
+
+
+def _deliver_one(
+    plan: Plan, ready: Prepared, maps: MapArrays, work: Work, donor: Donor | None
+) -> Record:
+    """Write the set of one colourway."""
     recipe = ready.recipe
-    arrays = render(ready, recipe, threads=work.threads, report=work.report)
     record = Record(
         texbake=texbake_version(),
         garment=recipe.garment,
@@ -95,32 +148,24 @@ def bake_one(plan: Plan, ready: Prepared, work: Work) -> Done:
         gutter_px=recipe.gutter_px,
         seed=recipe.seed,
         normal_bits=recipe.normal_bits,
-        height_lo_mm=arrays.height_lo_mm,
-        height_hi_mm=arrays.height_hi_mm,
+        height_lo_mm=maps.height_lo_mm,
+        height_hi_mm=maps.height_hi_mm,
         panels=_panel_notes(ready),
         parts=parts_of(recipe, plan.colourway, work.common, ready.garment.panels),
     )
     work.report("view", 0.0)
     threads = work.threads
-    extras = writers(recipe, ready.garment, arrays, record, kinds=plan.extras, threads=threads)
+    extras = writers(recipe, ready.garment, maps, record, kinds=plan.extras, threads=threads)
     work.report("write", 0.0)
-    written = deliver_set(
+    return deliver_set(
         plan.folder,
-        maps=arrays,
+        maps=maps,
         names=names_of(plan, fabric_names(recipe, ready.garment)),
         record=record,
         extras=extras,
         extra_keys=extra_keys(record, work.common),
+        copies={} if donor is None else donor.copies,
         threads=threads or 2,
-    )
-    seconds = time.perf_counter() - start
-    return Done(
-        colourway=plan.colourway,
-        folder=plan.folder,
-        seconds=seconds,
-        record=written,
-        why=plan.why,
-        first=plan.record is None,
     )
 
 

@@ -1,6 +1,6 @@
 """Bakes every set that a recipe asks for and delivers it."""
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,8 +16,8 @@ from texbake.bake import (
     silent,
 )
 from texbake.batch.choose import chosen
-from texbake.batch.one import Done, Work, add_one, bake_one, keep_one, names_of
-from texbake.batch.parts import Common, common_parts
+from texbake.batch.one import Done, Donor, Work, add_one, bake_lot, keep_one, names_of
+from texbake.batch.parts import Common, common_parts, parts_of, undyed_key
 from texbake.batch.plan import Plan, plan_sets
 from texbake.batch.remarks import remarks
 from texbake.beside import KINDS
@@ -101,10 +101,10 @@ def bake_recipe(
     built = _garment(plans, ready, last, store)
     for sentence in () if built is None else tell(last, built, target):
         (note or _silent_note)(sentence)
-    done = tuple(_do(plan, ready, built, work) for plan in plans)
+    done = {one.colourway: one for one in _done(plans, ready, built, work)}
     if built is not None and last.stale:
         remember(last, built, target)
-    return done
+    return tuple(done[plan.colourway] for plan in plans)
 
 
 def plan_recipe(
@@ -189,13 +189,38 @@ def _garment(
     )
 
 
-def _do(plan: Plan, ready: Mapping[str, Prepared], garment: Garment | None, work: Work) -> Done:
-    """Do what is planned for one set."""
-    if plan.record is None or plan.action == "bake":
-        return bake_one(plan, ready[plan.colourway], work)
-    if plan.action == "add" and garment is not None:
-        return add_one(plan, plan.record, garment, work)
-    return keep_one(plan, plan.record, work)
+def _done(
+    plans: Sequence[Plan], ready: Mapping[str, Prepared], garment: Garment | None, work: Work
+) -> Iterator[Done]:
+    """Do what is planned, what has to be baked first."""
+    yield from _baked(plans, ready, work)
+    for plan in plans:
+        if plan.record is not None and plan.action == "keep":
+            yield keep_one(plan, plan.record, work)
+        elif plan.record is not None and plan.action == "add" and garment is not None:
+            yield add_one(plan, plan.record, garment, work)
+
+
+def _baked(plans: Sequence[Plan], ready: Mapping[str, Prepared], work: Work) -> Iterator[Done]:
+    """Bake what is to be baked: colourways that differ in colours alone, together."""
+    lots: dict[str, list[Plan]] = {}
+    for plan in plans:
+        if plan.colourway in ready:
+            panels = ready[plan.colourway].garment.panels
+            parts = parts_of(plan.recipe, plan.colourway, work.common, panels)
+            lots.setdefault(undyed_key(parts), []).append(plan)
+    for key, lot in lots.items():
+        yield from bake_lot(lot, [ready[p.colourway] for p in lot], work, _donor(plans, key))
+
+
+def _donor(plans: Sequence[Plan], key: str) -> Donor | None:
+    """Return a set that is there and has all maps but the albedo, if there is one."""
+    for plan in plans:
+        if plan.record is not None and undyed_key(plan.record.parts) == key:
+            donor = Donor(folder=plan.folder, record=plan.record)
+            if donor.whole:
+                return donor
+    return None
 
 
 def _silent_note(_sentence: str) -> None:

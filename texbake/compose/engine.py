@@ -24,8 +24,9 @@ def compose(
     ----------
     cloth : Cloth
         The base, N texels.
-    colours : (S, 3) float32
-        Linear colour of each of the cloth's weights.
+    colours : (S, C) float32
+        Linear colour of each of the cloth's weights: three channels, or those of several colourways
+        side by side. Each channel is composed by itself.
     sewn : sequence of Sewn or Strip
         In order: a later one lies on the earlier.
     holes : bool
@@ -58,21 +59,21 @@ def compose(
 
 
 def _mixed(weights: F32, colours: F32) -> F32:
-    """Weighted colours, (3, N). Not a matrix product: its rounding depends on N, against law 8."""
-    out = np.zeros((3, weights.shape[1]), np.float32)
+    """Weighted colours, (C, N). Not a matrix product: its rounding depends on N, against law 8."""
+    out = np.zeros((colours.shape[1], weights.shape[1]), np.float32)
     for weight, colour in zip(weights, colours, strict=True):
-        for k in range(3):
+        for k in range(len(out)):
             out[k] += weight * colour[k]
     return out
 
 
 def _lay(surface: Surface, layer: Sewn, level_mm: float) -> None:
-    """Lay one chain's sewing on the surface, in place."""
+    """Lay one chain's sewing on the surface, in place; three channels do for all colourways."""
     at, cover = layer.at, layer.cover
     bare = 1.0 - cover
-    for k in range(3):
+    for k in range(len(surface.albedo)):
         surface.albedo[k, at] = bare * surface.albedo[k, at] + (
-            cover * layer.shade * float(layer.thread[k])
+            cover * layer.shade * float(layer.thread[k % len(layer.thread)])
         )
     height = surface.height_mm[at]
     surface.height_mm[at] = level_mm + bare * (height - level_mm) + layer.height_mm
@@ -90,7 +91,7 @@ def _cover(surface: Surface, strip: Strip, level_mm: float) -> None:
     at, cover, cloth = strip.at, strip.cover, strip.cloth
     bare = 1.0 - cover
     colour = _mixed(cloth.weights, strip.colours)
-    for k in range(3):
+    for k in range(len(surface.albedo)):
         surface.albedo[k, at] = bare * surface.albedo[k, at] + cover * colour[k]
     height = bare * (surface.height_mm[at] - level_mm)
     surface.height_mm[at] = level_mm + height + cover * (cloth.height_mm - cloth.level_mm)

@@ -11,8 +11,8 @@ class Surface:
 
     Attributes
     ----------
-    albedo : (3, N) float32
-        Linear light, in [0, 1].
+    albedo : (C, N) float32
+        Linear light, in [0, 1]: three channels, of several colourways side by side.
     height_mm : (N,) float32
     slope : (2, N) float32
         Gradient of height in the pattern plane, mm per mm.

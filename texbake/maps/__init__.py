@@ -2,7 +2,7 @@
 
 from texbake.maps.fill import fill
 from texbake.maps.values import HEIGHT_STEPS, MapArrays, blank
-from texbake.maps.write import height_codes, normal_codes, roughness_codes, write_band
+from texbake.maps.write import height_codes, normal_codes, roughness_codes, write_albedo, write_band
 
 __all__ = [
     "HEIGHT_STEPS",
@@ -12,5 +12,6 @@ __all__ = [
     "height_codes",
     "normal_codes",
     "roughness_codes",
+    "write_albedo",
     "write_band",
 ]

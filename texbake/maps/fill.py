@@ -39,7 +39,7 @@ class _Blocks:
     nearest: I64  # (h, w), flat
 
 
-def fill(maps: MapArrays, layout: Layout, *, threads: int = 1) -> None:
+def fill(maps: MapArrays, layout: Layout, *, threads: int = 1, more: Sequence[U8] = ()) -> None:
     """Copy gutters and fill the background of all maps, in place.
 
     Temporaries are one byte a texel, and bands. The result does not depend on ``threads``.
@@ -53,10 +53,13 @@ def fill(maps: MapArrays, layout: Layout, *, threads: int = 1) -> None:
         Which texels those are, and what the gutters repeat.
     threads : int
         Maps that are filled at a time, >= 1.
+    more : sequence of (H, W, 3) uint8
+        Further albedos.
     """
     pairs = layout.gutter_to, layout.gutter_from
-    unit = [image is maps.normal_up for image in maps.images]
-    fill_images(maps.images, layout.face, pairs, unit=unit, threads=threads)
+    images = (*maps.images, *more)
+    unit = [image is maps.normal_up for image in images]
+    fill_images(images, layout.face, pairs, unit=unit, threads=threads)
 
 
 def fill_images(

@@ -34,7 +34,7 @@ def write_band(surface: Surface, texels: Texels, layout: Layout, maps: MapArrays
         Written at ``texels.index``, nowhere else.
     """
     at = _where(texels.index)
-    _put(maps.albedo, at, _interleaved([srgb_codes(channel) for channel in surface.albedo]))
+    write_albedo(surface.albedo[:3], texels, maps.albedo)
     _put(maps.roughness, at, roughness_codes(surface.alpha2))
     _put(maps.metal, at, _steps(surface.metal, 255.0).astype(np.uint8))
     _put(maps.occlusion, at, _steps(surface.occlusion, 255.0).astype(np.uint8))
@@ -47,6 +47,21 @@ def write_band(surface: Surface, texels: Texels, layout: Layout, maps: MapArrays
     up = frame[:, 2] * surface.slope[0]
     up += frame[:, 3] * surface.slope[1]
     _put(maps.normal_up, at, normal_codes(across, up, bits=maps.normal_up.itemsize * 8))
+
+
+def write_albedo(albedo: F32, texels: Texels, image: U8) -> None:
+    """Write the codes of one band's albedo into an image; see ``write_band``.
+
+    Parameters
+    ----------
+    albedo : (3, N) float32
+        Linear light.
+    texels : Texels
+    image : (H, W, 3) uint8
+        Written at ``texels.index``, nowhere else.
+    """
+    codes = _interleaved([srgb_codes(channel) for channel in albedo])
+    _put(image, _where(texels.index), codes)
 
 
 def roughness_codes(alpha2: F32) -> U8:
