@@ -2,7 +2,7 @@
 
 Whole processes of the command line, from start to exit, maps only: one colourway; all of them; all
 again with nothing to do; and all after a change of one colour of the base. Wall time is what one
-waits for; processor time (of all threads) does not depend on what else the machine does. Beside them the
+waits for; processor time, of all threads, tells more where others use the machine. Beside them the
 bare PNG encoding of one albedo, which each further colourway must pay at least. Not a test.
 """
 
