@@ -13,15 +13,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F32, F64, I32, I64, Bool, bands
+from texbake.arrays import F32, F64, I32, I64, Bool
 from texbake.garment.values import Chain, Garment
+from texbake.layout import mitre
+from texbake.layout.candidates import candidates
 from texbake.layout.ends import Border, past_limits, with_length
 from texbake.layout.raster import spread
 from texbake.layout.values import Near, Texels
 
 _SHARP_RAD = 0.45  # half of the angle of a corner, at which a line of stitches breaks
 _LEAST_SHARE = 0.1  # of a segment's length that is left inside a bend
-PAIRS_AT_ONCE = 1 << 17  # faces times segments: about 20 MB of temporaries
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -57,6 +58,10 @@ class Reach:
     past : (2, E) float32 or None
         How far past the start and the end of each segment the chain reaches, as a multiple of
         the distance from its line (see ``ends``); None: half a disc round every end.
+    partner : (2, E) int32 or None
+        Segment of a rival that each meets in a mitre at its start and its end (see ``mitre``).
+    mitre_mm : float
+        How far mitres reach from their corners.
     """
 
     reach_mm: float
@@ -73,6 +78,8 @@ class Reach:
     bend: F32
     own: Bool
     past: F32 | None = None
+    partner: I32 | None = None
+    mitre_mm: float = 0.0
 
 
 def reach_of(
@@ -125,8 +132,10 @@ def reach_of(
     along = ends[:, 1] - ends[:, 0]
     length = np.sqrt(_dot(along, along))
     along /= length[:, None]
-    faces, segments = _candidates(garment, panel, ends, reach_mm, spare_mm)
     inward = _inward(along, ends, garment.pattern_mm[owner])
+    partner = mitre.partners(ends, along, inward, which) if rivals else None
+    mitre_mm = reach_mm if partner is None else reach_mm * mitre.widening(partner, along)
+    faces, segments = candidates(garment, panel, ends, mitre_mm, spare_mm)
     count = np.bincount(faces, minlength=len(garment.panel))
     return Reach(
         reach_mm=reach_mm,
@@ -147,6 +156,8 @@ def reach_of(
         ).astype(np.float32),
         own=which == chain,
         past=None if borders is None else past_limits(garment, told, borders),
+        partner=partner,
+        mitre_mm=mitre_mm,
     )
 
 
@@ -198,72 +209,6 @@ def _dot(a: F64, b: F64) -> F64:
     return total
 
 
-def _candidates(
-    garment: Garment, panel_of: I32, ends: F64, reach_mm: float, spare_mm: float
-) -> tuple[I64, I64]:
-    """Pairs of face and segment, by face and then by segment.
-
-    A segment stays out where it is farther from the whole face than reach, or than some other
-    segment is from the farthest point of the face (a corner, since distance to a segment is
-    convex).
-    """
-    faces = np.flatnonzero(np.isin(garment.panel, panel_of))
-    parts = [(np.empty(0, np.int64), np.empty(0, np.int64))]
-    for batch in bands(len(faces), max(1, PAIRS_AT_ONCE // max(len(ends), 1))):
-        some = faces[batch]
-        triangle = garment.pattern_mm[some]
-        apart = garment.panel[some][:, None] != panel_of[None, :]
-        limit = np.where(apart, np.inf, _farthest(triangle, ends)).min(axis=1)
-        limit = np.minimum(limit + spare_mm, reach_mm) + spare_mm
-        least = np.where(apart, np.inf, _gap(triangle, ends))
-        at, segment = np.nonzero(least <= limit[:, None])
-        parts.append((some[at], segment))
-    return np.concatenate([f for f, _ in parts]), np.concatenate([s for _, s in parts])
-
-
-def _farthest(triangle: F64, ends: F64) -> F64:
-    """Distance from each segment to the farthest point of each triangle. (F, E)."""
-    along = ends[:, 1] - ends[:, 0]
-    arm = triangle[:, :, None] - ends[:, 0]
-    t = (_dot(arm, along) / _dot(along, along)).clip(0.0, 1.0)
-    arm -= t[..., None] * along
-    farthest: F64 = np.sqrt(_dot(arm, arm).max(axis=1))
-    return farthest
-
-
-def _gap(triangle: F64, ends: F64) -> F64:
-    """Least distance from triangles to segments, or a little less. (F, E).
-
-    The widest gap between their shadows on a line: both sides' normals and the segment itself.
-    """
-    along = _unit(ends[:, 1] - ends[:, 0])
-    sides = _unit(np.roll(triangle, -1, axis=1) - triangle)
-    gap = np.zeros((len(triangle), len(ends)))
-    for axis in (along, np.stack([-along[:, 1], along[:, 0]], axis=1)):
-        shadow = _dot(triangle[:, :, None], axis)
-        own = _dot(ends, axis[:, None])
-        _widen(gap, shadow.min(axis=1), shadow.max(axis=1), own.min(axis=1), own.max(axis=1))
-    for k in range(3):
-        axis = np.stack([-sides[:, k, 1], sides[:, k, 0]], axis=1)
-        shadow = _dot(triangle, axis[:, None])
-        own = _dot(ends[None], axis[:, None, None])
-        low, high = shadow.min(axis=1)[:, None], shadow.max(axis=1)[:, None]
-        _widen(gap, low, high, own.min(axis=2), own.max(axis=2))
-    return gap
-
-
-def _widen(gap: F64, low: F64, high: F64, own_low: F64, own_high: F64) -> None:
-    """Raise ``gap``, which ``_gap`` has made, to what is between two intervals."""
-    np.maximum(gap, own_low - high, out=gap)
-    np.maximum(gap, low - own_high, out=gap)
-
-
-def _unit(vector: F64) -> F64:
-    """Vectors of length 1; zero stays zero, whose shadows never part."""
-    length = np.sqrt(_dot(vector, vector))[..., None]
-    return vector / np.where(length > 0, length, 1.0)
-
-
 def near(texels: Texels, reach: Reach, *, starts: I64 | None = None) -> Near:
     """Measure the texels of a band that lie within reach of a chain.
 
@@ -291,10 +236,16 @@ def near(texels: Texels, reach: Reach, *, starts: I64 | None = None) -> Near:
     best = np.full(len(at), np.inf, np.float32)
     segment = np.zeros(len(at), np.int32)
     _search(x, y, length, face, reach, best, segment)
-    kept = np.flatnonzero((best <= reach.reach_mm * reach.reach_mm) & reach.own[segment])
+    fan, close = None, best <= reach.reach_mm * reach.reach_mm
+    if reach.partner is not None and reach.mitre_mm > reach.reach_mm:
+        place = reach.start_mm, reach.along, reach.inward, reach.length_mm
+        fan = mitre.part(x, y, segment, reach.partner, place)
+        close |= fan & (best <= reach.mitre_mm * reach.mitre_mm)
+    kept = np.flatnonzero(close & reach.own[segment])
     if reach.past is not None:
         kept = kept[_within(x[kept], y[kept], segment[kept], reach, reach.past)]
-    return _measure(at[kept], x[kept], y[kept], segment[kept], reach)
+    beyond = None if fan is None else fan[kept]
+    return _measure(at[kept], x[kept], y[kept], segment[kept], reach, beyond)
 
 
 def face_starts(face: I32) -> I64:
@@ -366,8 +317,13 @@ def _within(x: F32, y: F32, segment: I32, reach: Reach, past_of: F32) -> Bool:
     return out
 
 
-def _measure(at: I64, x: F32, y: F32, segment: I32, reach: Reach) -> Near:
-    """Distance, arc length and gradients of texels whose nearest segment is known."""
+def _measure(
+    at: I64, x: F32, y: F32, segment: I32, reach: Reach, beyond: Bool | None = None
+) -> Near:
+    """Distance, arc length and gradients of texels whose nearest segment is known.
+
+    ``beyond``: which lie past a corner, where their segment is taken as going on straight.
+    """
     own = reach.along[:, segment]
     arm = np.stack([x, y])
     arm -= reach.start_mm[:, segment]
@@ -375,6 +331,9 @@ def _measure(at: I64, x: F32, y: F32, segment: I32, reach: Reach) -> Near:
     t += arm[1] * own[1]
     length = reach.length_mm[segment]
     run = np.clip(t, 0.0, length)
+    straight = t.copy() if beyond is not None and beyond.any() else None
+    if straight is not None:
+        np.copyto(run, straight, where=beyond)
     arm -= own * run
     distance = np.sqrt(arm[0] * arm[0] + arm[1] * arm[1])
     apart = distance > 1e-4  # nearer, rounding decides the direction: take the normal
@@ -384,6 +343,8 @@ def _measure(at: I64, x: F32, y: F32, segment: I32, reach: Reach) -> Near:
     # Outside a bend either segment may be the nearest all round: it goes on past the bisector.
     low, high = (np.maximum(gain, 2.0 * gain) for gain in (before, after))
     np.clip(t, -low, length + high, out=t)
+    if straight is not None:
+        np.copyto(t, straight, where=beyond)
     t += before
     pace = reach.pace[segment] * length
     pace /= np.maximum(length + before + after, _LEAST_SHARE * length)

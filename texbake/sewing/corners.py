@@ -1,8 +1,8 @@
 """Where rows of two hems meet: at a corner of a panel both turn round one needle hole.
 
-Hems meet in a mitre, so a row at distance d ends d tan(angle / 2) before the corner. Its stitches
-are laid out between those places, not between the corners of the cloth. At a corner that juts
-into the cloth rows end square, as they are cut.
+Hems meet in a mitre, so a row at distance d ends d tan(angle / 2) before the corner, and as far
+beyond it where the corner juts into the cloth. Its stitches are laid out between those places, not
+between the corners of the cloth.
 """
 
 import math
@@ -12,6 +12,7 @@ import numpy as np
 
 from texbake.arrays import F64
 from texbake.garment.values import Chain, Garment
+from texbake.layout.mitre import MOST_RAD
 
 _LEAST_RAD = math.radians(20.0)  # less is a bend, and arc lengths are eased there
 
@@ -28,7 +29,8 @@ def turns(garment: Garment, entry_of: Mapping[int, int]) -> dict[int, tuple[floa
     Returns
     -------
     dict of int to two float
-        Of each of these chains: tangents at its start and its end; 0 where no row goes on.
+        Of each of these chains: tangents at its start and its end, negative where the corner juts
+        into the cloth; 0 where no row goes on.
     """
     ways = {index: _ways(garment.chains[index]) for index in entry_of}
     starts = {_place(garment.chains[index], ways[index][0]): index for index in entry_of}
@@ -39,7 +41,7 @@ def turns(garment: Garment, entry_of: Mapping[int, int]) -> dict[int, tuple[floa
         if chain.closed or after is None or after == index or entry_of[after] != entry:
             continue
         angle = _angle(garment, chain, ways[index][1][1], ways[after][0][1])
-        if angle > _LEAST_RAD:
+        if abs(angle) > _LEAST_RAD and angle > -MOST_RAD:
             found[index][1] = found[after][0] = math.tan(0.5 * angle)
     return {index: (start, end) for index, (start, end) in found.items()}
 

@@ -367,7 +367,9 @@ def _resolve(
         holes_mm=holes.astype(np.float32),
         tone=tables.tone(lines, count, seed),
         cloth=tables.cloth_table(across, mirrored=kind == "seam"),
-        wave=tables.wave_table(holes, pucker_mm, seed, closed=chain.closed),
+        wave=tables.wave_table(
+            holes, pucker_mm, seed, closed=chain.closed, still_mm=tables.still_mm(across[0], turns)
+        ),
         table=table,
     )
 

@@ -11,6 +11,7 @@ from texbake.sewing.fold import Across
 from texbake.sewing.sums import Line, line
 
 UNEVEN_LENGTH = 0.03  # of a stitch length: how far a needle hole lies off its place
+_RISE = 3.0  # stitches over which waves begin beside a corner
 UNEVEN_TONE = 0.03  # of its brightness: how much stitches differ
 
 
@@ -61,13 +62,43 @@ def _waving(side: Across, *, mirrored: bool) -> tuple[float, ...]:
     return (0.0, *side.rows_mm) if mirrored else side.rows_mm or (side.lift_to_mm,)
 
 
-def wave_table(holes_mm: F64, amplitude_mm: float, seed: int, *, closed: bool) -> Line:
-    """Tell the pucker along the chain."""
+def _rise(from_mm: F64, stitch_mm: float) -> F64:
+    """0 up to a place, 1 from some stitches on."""
+    t = np.clip(from_mm / (_RISE * stitch_mm), 0.0, 1.0)
+    out: F64 = t * t * (3.0 - 2.0 * t)
+    return out
+
+
+def wave_table(
+    holes_mm: F64,
+    amplitude_mm: float,
+    seed: int,
+    *,
+    closed: bool,
+    still_mm: tuple[float, float] | None = None,
+) -> Line:
+    """Tell the pucker along the chain.
+
+    ``still_mm``: up to where from its start and its end it lies still, as a row turns a corner
+    there and goes on with waves of its own.
+    """
     count = len(holes_mm) - 1
     length = float(holes_mm[-1])
     step = length / (count * pucker.CELLS)
     at = np.interp(np.arange(count * pucker.CELLS + 1) * step, holes_mm, np.arange(count + 1.0))
     nodes = amplitude_mm * pucker.wave(at, count, seed, closed=closed)
+    if still_mm is not None:
+        nodes *= _rise(at * (length / count) - still_mm[0], length / count)
+        nodes *= _rise(length - still_mm[1] - at * (length / count), length / count)
     mean, slope = 0.5 * (nodes[1:] + nodes[:-1]), np.diff(nodes) / step
     fields = np.stack([mean, slope, mean * mean, slope * slope])
     return line(step, fields[None], periodic=closed)
+
+
+def still_mm(side: Across, turns: tuple[float, float]) -> tuple[float, float] | None:
+    """How far from its ends the pucker of a chain that turns there has none."""
+    if not any(turns):
+        return None
+    far = max(side.lines_mm, default=0.0)
+    start, end = (max(turn, 0.0) * far if turn else -math.inf for turn in turns)
+    return start, end
