@@ -214,3 +214,14 @@ def test_the_noise_that_a_texel_shows_fades_as_its_mean_does(texels: float) -> N
     value = read_block(NOISE, points, size)
     shown = float((mean * value).mean() / (value * value).mean())
     assert fade(np.full(1, texels * size, np.float32), size)[0] == pytest.approx(shown, abs=0.08)
+
+
+def test_bands_and_threads_change_no_byte_of_a_finished_garment(tmp_path: Path) -> None:
+    words = (
+        "finish: {unlevel: 5 %, garment_dyed: 20 %, faded: 20 %, faded_edges: 20 %, "
+        "stone_washed: 50 %, pressed: 30 %, pilling: 60 /dm2, pill_size: 4 mm}"
+    )
+    baked = bake_tube(tmp_path, upright, TUBE.replace("FINISH", words))
+    again = render(baked.prepared, baked.prepared.recipe, threads=1, band_texels=3000)
+    for one, other in zip(baked.maps.images, again.images, strict=True):
+        np.testing.assert_array_equal(one, other)
