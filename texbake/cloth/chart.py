@@ -14,8 +14,8 @@ from texbake.arrays import F32, Bool
 from texbake.recipe.values import Cable, Chart, Interlock, Jersey, Knit, Rib, Terry
 
 NEAR = 1.5  # wales or courses over which a change curls the cloth (by eye, no source)
-RIB, PURL = 3.0, 3.8  # how far it comes forward, in half yarns (by eye, no source)
-NARROW = 0.40  # how much wider a wale is that stands fully forward, and narrower one that sinks
+RIB, PURL = 4.2, 3.8  # how far it comes forward, in half yarns (by eye, no source)
+NARROW = 0.50  # how much wider a wale is that stands fully forward, and narrower one that sinks
 CROSSING = 2.2  # half yarns that the front strand of a cable lies above its mean (by eye)
 CABLE_PURL = 2  # back wales on either side of a cable, as usual in patterns
 

@@ -18,6 +18,7 @@ from texbake.recipe.values import Knit, Terry, Yarn
 SOFT = 0.003  # as in woven, on a wale, which holds two legs
 LEAN = 0.22  # how far a loop turns towards a deeper neighbour (by eye, no source)
 GROUND = -3.0  # half yarns below the mean: what closes gaps behind a cable (by eye)
+USUAL_HAIR, HAIR_SOFT, HAIR_SHADE = 0.2, 3.5, 0.40  # more hair: softer, lighter gaps (by eye)
 GAP_SHADE = 0.50  # what shows through between loops (by eye, no source)
 
 Grid = tuple[F32, F32]
@@ -53,8 +54,13 @@ def knitted(
     _lay_all(relief, loops, gauge, (per_wale, per_course), yarn)
     if isinstance(structure, Terry):
         _float_all(relief, structure, gauge, (per_wale, per_course), yarn)
-    soften = max(1, round(SOFT * per_wale * per_wale))
-    return _finish(relief, wale * count, course * len(loops.face), soften)
+    fuzz = yarn.hair - USUAL_HAIR
+    return _finish(
+        relief,
+        (wale * count, course * len(loops.face)),
+        soften=max(1, round(SOFT * (1.0 + HAIR_SOFT * fuzz) * per_wale * per_wale)),
+        gap_shade=GAP_SHADE + HAIR_SHADE * fuzz,
+    )
 
 
 def _fewer(cells: int, loops: int) -> int:
@@ -228,16 +234,16 @@ def _float_path(span: float, gauge: Gauge) -> Path:
     )
 
 
-def _finish(relief: Grid, width_mm: float, length_mm: float, soften: int) -> Relief:
+def _finish(relief: Grid, size_mm: tuple[float, float], *, soften: int, gap_shade: float) -> Relief:
     """Fill the gaps between loops with shadow, a little below the lowest yarn."""
     height, shade = relief
     gap = ~np.isfinite(height)
     low = float(height[~gap].min())
     return Relief(
         height_mm=np.where(gap, low, height),
-        weights=np.where(gap, GAP_SHADE, shade)[None],
+        weights=np.where(gap, gap_shade, shade)[None],
         cover=(~gap).astype(np.float32),
-        width_mm=width_mm,
-        length_mm=length_mm,
+        width_mm=size_mm[0],
+        length_mm=size_mm[1],
         soften=soften,
     )

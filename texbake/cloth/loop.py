@@ -26,6 +26,8 @@ BACK_REACH = 3.1  # on the back, heads and feet pass each other in one wavy line
 DEPTH = 0.8  # amplitude of the path in depth, in half yarns: crossing yarns nearly touch
 PINCH, BUMP = 0.8, 1.7  # of a lone back loop: how narrow, how much higher (by eye, no source)
 SHOULDER = 0.3  # how far the highest point lies above the middle of a leg (by eye)
+PLY_TWIST, PLY_GROOVE = 0.65, 0.55  # as in woven; of half a thickness (by eye, no source)
+PLY_TURN = 0.12  # turns: where plies lie, so that legs show a groove
 POINTS = 96  # points on a loop's path: 1 % ripple at most on the yarn's top
 
 
@@ -166,17 +168,35 @@ def stamp(x_mm: F32, y_mm: F32, path: Path, gauge: Gauge, yarn: Yarn) -> tuple[F
         height[k] = top[columns, best]
         side = dx[columns, best] * path.side_x[best] + dy[best] * path.side_y[best]
         q = np.clip(side / gauge.half_width_mm, -1.0, 1.0)
-        shade[k] = strands(q, path.length[best], float(path.length[-1]), yarn)
+        shade[k], groove = strands(q, path.length[best], float(path.length[-1]), yarn)
+        height[k] -= PLY_GROOVE * gauge.half_thick_mm * groove
     return height, shade
 
 
-def strands(q: F32, along: F32, loop_mm: float, yarn: Yarn) -> F32:
-    """Fibre lines and roundness of the yarn; whole turns fit a loop."""
+def strands(q: F32, along: F32, loop_mm: float, yarn: Yarn) -> tuple[F32, F32]:
+    """Shade by fibre lines, plies and roundness, and grooves of the plies, 0 to 1.
+
+    Whole turns fit a loop, so that they run on from one to the next.
+    """
     turns = math.tan(twist_angle_rad(yarn.count_tex)) / (math.pi * diameter_mm(yarn.count_tex))
     winding = max(1, round(0.8 * turns * loop_mm)) / loop_mm  # knitting yarn is softer twisted
     phase = np.arcsin(q) / (2.0 * math.pi) + (-winding if yarn.twist == "Z" else winding) * along
     lines = np.zeros_like(q)
     for m, shift in zip((4, 7), draws(2, 23), strict=True):
         lines += 0.5 * np.cos(2.0 * math.pi * (m * phase + shift))
-    out: F32 = (0.74 + 0.26 * (1.0 - np.abs(q) ** 2.2)) * (1.0 + 0.10 * lines)
+    groove = _grooves(q, along, loop_mm, yarn, turns)
+    round_ = (1.0 - np.abs(q) ** 2.2) * (1.0 - groove)
+    lines *= 0.10 * (1.0 - 0.5 * min(1.0, max(0.0, yarn.lustre - 0.2)))
+    shade: F32 = (0.74 + 0.26 * round_) * (1.0 + lines)
+    return shade, groove
+
+
+def _grooves(q: F32, along: F32, loop_mm: float, yarn: Yarn, turns: float) -> F32:
+    """Depth between plies: they wind against the single yarns, less often."""
+    if yarn.plies < 2:
+        return np.zeros_like(q)
+    winding = max(1, round(PLY_TWIST * turns * loop_mm)) / loop_mm
+    winding = -winding if yarn.twist == "Z" else winding
+    phase = np.arcsin(q) / (2.0 * math.pi) + winding * along + PLY_TURN
+    out: F32 = 1.0 - np.sqrt(np.abs(np.sin(math.pi * yarn.plies * phase)))
     return out
