@@ -125,7 +125,7 @@ FABRICS: dict[str, Fabric] = {
             name="slub",
             structure=Plain(),
             warp=yarn(10, 36, lustre=0.7),
-            weft=yarn(25, 20, ECRU, slub=0.5),
+            weft=yarn(25, 20, ECRU, slub=0.9),
         ),
         Fabric(
             name="flannel",

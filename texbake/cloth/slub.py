@@ -22,10 +22,14 @@ LONG = (4, 14)  # cells: slubs of 12 to 42 mm (by eye, no source)
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Slubs:
-    """Where the slubs of one system lie; ``along_x``: its yarns run along +x."""
+    """Where the slubs of one system lie; ``along_x``: its yarns run along +x.
+
+    ``mean`` is their share of the cloth, which the sheet lacks.
+    """
 
     sheet: Streaks
     along_x: bool
+    mean: float
 
 
 def slubs(
@@ -43,18 +47,23 @@ def slubs(
     """
     size = (pitch_mm, CELL_MM * scale)
     extent = extent_mm[:, ::-1] if along_x else extent_mm
-    return Slubs(sheet=streaks(_strewn(seed), size, extent, shift), along_x=along_x)
+    strewn = _strewn(seed)
+    return Slubs(
+        sheet=streaks(centred(strewn), size, extent, shift),
+        along_x=along_x,
+        mean=float(strewn.mean(dtype=np.float64)),
+    )
 
 
 def _strewn(seed: int) -> F32:
-    """0 to 1, thick where a slub is, less the mean; (YARNS, CELLS, 1) float32."""
+    """0 to 1, thick where a slub is; (YARNS, CELLS, 1) float32."""
     begin, long = draws(2 * YARNS * CELLS, seed + 77).reshape(2, YARNS, CELLS)
     out = np.zeros((YARNS, CELLS), np.float32)
     length = LONG[0] + (LONG[1] - LONG[0]) * long
     for k in range(LONG[1]):
         hump = np.sin(np.pi * np.minimum((k + 0.5) / length, 1.0))
         np.maximum(out, np.roll(np.where(begin < OFTEN, hump, 0.0), k, 1), out=out)
-    return centred(out[:, :, None])
+    return out[:, :, None]
 
 
 def swelling(thin: Tile, thick: Tile) -> Tile:
@@ -78,7 +87,8 @@ def swell(seen: F32, change: F32, amount: F32, last: int) -> None:
 
 
 def amount(slub: Slubs, face: I32, x_mm: F32, y_mm: F32) -> F32:
-    """How much of a slub lies on each texel, its mean over the cloth 0; (N,) float32."""
+    """How much of a slub lies on each texel, about 0 to 1; (N,) float32."""
     across, along = (y_mm, x_mm) if slub.along_x else (x_mm, y_mm)
     out: F32 = read(slub.sheet, face, across, along)[0]
+    out += slub.mean
     return out

@@ -140,19 +140,19 @@ def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -
     )
     thick = [(k, _thick(fabric, k, cells)) for k, y in enumerate(yarns(fabric)) if y.slub > 0.0]
     tops = [float(t.channels[HEIGHT].max()) for t in (tile, *(t for _, t in thick))]
+    strewn = [_slubs(fabric, k, boxes, shift, key + 31 * k) for k, _ in thick]
+    level = _level(tile)
+    level += sum(s.mean * (_level(t) - level) for s, (_, t) in zip(strewn, thick, strict=True))
     return Weaver(
         filtered=filter_tile(tile, boxes, fabric.scale),
         drift=_drift(fabric, shift, key),
         systems=systems,
-        level_mm=float(tile.channels[HEIGHT].mean(dtype=np.float64)) * fabric.scale,
+        level_mm=level * fabric.scale,
         top_mm=max(tops) * fabric.scale,
         tops=fabric.finish.stone_washed > 0.0,
         swells=tuple(
-            (
-                _slubs(fabric, k, boxes, shift, key + 31 * k),
-                filter_tile(swelling(tile, other), boxes, fabric.scale),
-            )
-            for k, other in thick
+            (slub, filter_tile(swelling(tile, other), boxes, fabric.scale))
+            for slub, (_, other) in zip(strewn, thick, strict=True)
         ),
     )
 
@@ -161,6 +161,11 @@ def _prepared(fabric: Fabric, cells: int) -> Tile:
     """The fabric's tile, with the tops of yarns told apart if they are to be worn."""
     tile = render(fabric, cells)
     return with_tops(tile) if fabric.finish.stone_washed > 0.0 else tile
+
+
+def _level(tile: Tile) -> float:
+    """Mean height, mm."""
+    return float(tile.channels[HEIGHT].mean(dtype=np.float64))
 
 
 def _thick(fabric: Fabric, index: int, cells: int) -> Tile:
