@@ -6,7 +6,7 @@ file says; ``build`` makes of it the values that the other stages use.
 
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 from pydantic.functional_validators import WrapValidator
@@ -145,26 +145,9 @@ class Cloth(Keys):
 _RAISED = "Raised by brushing: how much of the yarns the nap hides; flannel has 70 %."
 
 
-def _known_colours(cloth: "WovenFabric") -> "WovenFabric":
-    """Refuse an order in colours that are none."""
-    places: list[tuple[tuple[str, ...], orders.Turns | None]] = [
-        (("sett",), cloth.sett),
-        (("warp", "order"), cloth.warp.order),
-        (("weft", "order"), cloth.weft.order),
-    ]
-    for at, turns in places:
-        try:
-            _ = turns and orders.order_of(turns, cloth.colours)
-        except WrongValueError as error:
-            raise WrongValueError(error.what, fix=error.fix, at=at) from error
-    return cloth
+class WovenFabric(Cloth):
+    """What every weave has."""
 
-
-class WeaveFabric(Cloth):
-    """A weave by its name."""
-
-    noun: ClassVar[str] = "weave"
-    weave: Annotated[Structure, _WEAVE] = need("The weave (ISO 3572).", "twill 2/1 Z", "satin 5/2")
     raised: Annotated[float, _SHARE] = key(0.0, _RAISED, "70 %")
     warp: WovenYarn = Field(default_factory=WovenYarn, description="Yarn along the grain.")
     weft: WovenYarn = Field(default_factory=WovenYarn, description="Yarn across the grain.")
@@ -173,28 +156,36 @@ class WeaveFabric(Cloth):
         default_factory=dict, description=_NAMED, examples=list(_NAMES)
     )
 
-    _check = model_validator(mode="after")(_known_colours)
+    @model_validator(mode="after")
+    def _known_colours(self) -> Self:
+        """Refuse an order in colours that are none."""
+        places: list[tuple[tuple[str, ...], orders.Turns | None]] = [
+            (("sett",), self.sett),
+            (("warp", "order"), self.warp.order),
+            (("weft", "order"), self.weft.order),
+        ]
+        for at, turns in places:
+            try:
+                _ = turns and orders.order_of(turns, self.colours)
+            except WrongValueError as error:
+                raise WrongValueError(error.what, fix=error.fix, at=at) from error
+        return self
 
 
-class DraftFabric(Cloth):
+class WeaveFabric(WovenFabric):
+    """A weave by its name."""
+
+    noun: ClassVar[str] = "weave"
+    weave: Annotated[Structure, _WEAVE] = need("The weave (ISO 3572).", "twill 2/1 Z", "satin 5/2")
+
+
+class DraftFabric(WovenFabric):
     """A weave that is drawn."""
 
     noun: ClassVar[str] = "draft"
     draft: Annotated[Draft, words.Rows(read=weaves.parse_draft)] = need(
         "The weave, drawn: the last row is woven first.", ["xx..", ".xx.", "..xx", "x..x"]
     )
-    raised: Annotated[float, _SHARE] = key(0.0, _RAISED, "70 %")
-    warp: WovenYarn = Field(default_factory=WovenYarn, description="Yarn along the grain.")
-    weft: WovenYarn = Field(default_factory=WovenYarn, description="Yarn across the grain.")
-    sett: Annotated[orders.Turns | None, _ORDER] = key(None, _SETT_SAID, _SETT)
-    colours: dict[str, ColourValue] = Field(
-        default_factory=dict, description=_NAMED, examples=list(_NAMES)
-    )
-
-    _check = model_validator(mode="after")(_known_colours)
-
-
-WovenFabric = WeaveFabric | DraftFabric
 
 
 class Looped(Cloth):
