@@ -193,7 +193,7 @@ def test_writing_gives_both_files(tmp_path: Path) -> None:
 
 def test_every_model_and_every_key_is_in_the_reference() -> None:
     shown = {model for _, _, model in _SECTIONS}
-    bases = {keys.Keys, models.Cloth, models.Looped, sewing_keys.Stitching}
+    bases = {keys.Keys, models.Cloth, models.Looped, models.WovenFabric, sewing_keys.Stitching}
     found = {
         m
         for module in (models, sewing_keys, crease_keys)

@@ -126,7 +126,7 @@ FABRICS = [
     ("{}", "5: fabrics.f: the fabric has no structure", "exactly one of weave, draft, knit, chart"),
     ("{wales: 9 /cm}", "5: fabrics.f: the fabric has no structure", "exactly one of"),
     ("{weave: plain, knit: rib 1x1}", "5: fabrics.f.knit: a fabric has one structure", "keep one"),
-    ("twill 2/1", "5: fabrics.f: found 'twill 2/1'", "a weave has: colour, scale, finish, weave"),
+    ("twill 2/1", "5: fabrics.f: found 'twill 2/1'", "a weave has: colour, scale, finish, raised"),
     (
         "{weave: twill 2/1, wales: 14 /cm}",
         "5: fabrics.f.wales: 'wales' belongs to a knit (columns of loops)",
