@@ -196,9 +196,9 @@ def _cloth(followed: Comparison, garment: Garment, old: int, now: int) -> list[s
     """Say how much of its cloth is gone, and how much is new."""
     overlap = followed.overlap
     had = float(overlap.old_mm2[old])
-    lost = 1.0 - float(overlap.common_mm2[old].sum()) / had if had > 0.0 else 0.0
+    lost = 1.0 - float(overlap.old_common_mm2[old].sum()) / had if had > 0.0 else 0.0
     has = garment.panels[now].area_mm2
-    grown = 1.0 - float(overlap.common_mm2[old, list(garment.panels[now].islands)].sum()) / has
+    grown = 1.0 - float(overlap.new_common_mm2[old, list(garment.panels[now].islands)].sum()) / has
     words = [f"{lost:.0%} of its cloth is gone"] if lost > LOST else []
     return words + ([f"{grown:.0%} of it is new cloth"] if grown > LOST else [])
 

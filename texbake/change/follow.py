@@ -15,14 +15,14 @@ from types import MappingProxyType
 import numpy as np
 
 from texbake.arrays import F64, I32, Bool
-from texbake.change.decide import Decision, decide
+from texbake.change.decide import Cloth, Decision, decide
 from texbake.change.keep import face_tags
 from texbake.change.overlap import Overlap, measure
 from texbake.change.twins import Side
 from texbake.change.values import Kept, KeptPanel, picks_of
 from texbake.errors import UserError
 from texbake.garment.health import check
-from texbake.garment.islands import islands
+from texbake.garment.islands import edge_groups, islands
 from texbake.garment.known import Known, KnownPanel
 from texbake.garment.panels import plan_panels
 from texbake.garment.values import Mesh
@@ -144,9 +144,15 @@ def follow(recipe: Recipe, mesh: Mesh, kept: Kept) -> Comparison:
     overlap = measure(old, new, panels=len(kept.panels), islands=count)
     if overlap.share < LEAST_COMMON:
         raise _other_garment(recipe, kept, old, new, overlap)
-    area = face_areas(new.corners_mm)
+    cloth = Cloth(
+        corners_mm=new.corners_mm,
+        weld=welded,
+        island=island,
+        area_mm2=face_areas(new.corners_mm),
+        seams_mm=_seams(kept),
+    )
     free = np.array([not _lives(panel, recipe, literal) for panel in kept.panels], np.bool_)
-    decision = _without(decide(overlap, island, area, settled=settled), free)
+    decision = _without(decide(overlap, cloth, settled=settled), free)
     known, made_by = _known(recipe, mesh, island, usable, kept, decision, literal)
     return Comparison(
         kept=kept,
@@ -200,6 +206,20 @@ def sides(kept: Kept, mesh: Mesh, island: I32, usable: Bool) -> tuple[Side, Side
         tag=np.array([number[name] for name in tags], np.int32)[tag],
     )
     return old, new
+
+
+def _seams(kept: Kept) -> F64:
+    """Edges (E, 2, 3) of the mesh that was baked where one panel meets another."""
+    welded = weld(kept.points_mm, kept.faces)
+    half, first = edge_groups(welded)
+    panel = kept.panel[half // 3]
+    bounds = first[:-1]
+    many = np.diff(first) > 1
+    low, high = np.minimum.reduceat(panel, bounds), np.maximum.reduceat(panel, bounds)
+    one = half[bounds[many & (low != high)]]
+    end = one - one % 3 + (one + 1) % 3
+    flat = kept.points_mm[kept.faces].reshape(-1, 3)
+    return np.stack([flat[one], flat[end]], axis=1)
 
 
 def _lives(panel: KeptPanel, recipe: Recipe, literal: Collection[str]) -> bool:

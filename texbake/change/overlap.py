@@ -12,18 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from texbake.arrays import F64, I32, I64, Bool
+from texbake.change.samples import Found, Samples, elected, mutual, nearest, settled, spread
 from texbake.change.twins import Side, Twins, find_twins
-from texbake.garment.closest import Closest, Surface, closest, surface
-
-# How far surfaces may lie apart that are one, as a share of the garment's diagonal: 2 cm of 1 m.
-# Common practice, no source: taking out a tenth of the vertices moves less on real garments.
-REACH = 0.02
-# Two panels are equally near if they differ by less than this share of the diagonal, or this share
-# of the nearer distance.
-EQUAL, EQUAL_SHARE = 1e-5, 0.3
-LEAST_COS = 0.3  # of the angle between normals of one cloth: 72 degrees, as at a crease
-MOST_SAMPLES = 16  # on one face
-_FIRST = ((1 / 3, 1 / 3, 1 / 3), (0.8, 0.1, 0.1), (0.1, 0.8, 0.1), (0.1, 0.1, 0.8))
+from texbake.garment.closest import surface
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -52,7 +43,8 @@ class Overlap:
 
     Attributes
     ----------
-    common_mm2 : (P, I) float64
+    old_common_mm2, new_common_mm2 : (P, I) float64
+        Measured on the old cloth, and on the new.
     exact_mm2 : (P, I) float64
         What of it are faces that are the same on both sides.
     old_mm2 : (P,) float64
@@ -64,11 +56,12 @@ class Overlap:
     places : Places
     face_panel : (F,) int32
         The old panel at each face of the new mesh; -1 for none.
-    face_mixed : (F,) bool
-        Samples on the face do not agree on it.
+    face_exact : (F,) bool
+        The face is the same in both.
     """
 
-    common_mm2: F64
+    old_common_mm2: F64
+    new_common_mm2: F64
     exact_mm2: F64
     old_mm2: F64
     new_mm2: F64
@@ -76,13 +69,14 @@ class Overlap:
     new_unsure_mm2: F64
     places: Places
     face_panel: I32
-    face_mixed: Bool
+    face_exact: Bool
 
     @property
     def share(self) -> float:
         """Common surface, as a share of the smaller garment."""
         whole = min(float(self.old_mm2.sum()), float(self.new_mm2.sum()))
-        return float(self.common_mm2.sum()) / whole if whole > 0.0 else 0.0
+        common = min(float(self.old_common_mm2.sum()), float(self.new_common_mm2.sum()))
+        return common / whole if whole > 0.0 else 0.0
 
 
 def measure(old: Side, new: Side, *, panels: int, islands: int) -> Overlap:
@@ -102,7 +96,7 @@ def measure(old: Side, new: Side, *, panels: int, islands: int) -> Overlap:
     twins = find_twins(old, new, size_mm=size)
     shape = (panels, islands)
     exact = _twin_places(old, new, twins, areas[0])
-    common = exact_mm2 = _table(exact, shape)
+    old_common = new_common = exact_mm2 = _table(exact, shape)
     unsure = np.where(twins.unsure, areas[0][twins.old], 0.0)
     old_unsure = _sums(old.owner[twins.old], unsure, panels)
     new_unsure = _sums(new.owner[twins.new], unsure, islands)
@@ -112,15 +106,18 @@ def measure(old: Side, new: Side, *, panels: int, islands: int) -> Overlap:
     places = [exact]
     face_panel = np.full(len(new.owner), -1, np.int32)
     face_panel[twins.new] = old.owner[twins.old]
-    face_mixed = np.zeros(len(new.owner), np.bool_)
+    face_exact = np.zeros(len(new.owner), np.bool_)
+    face_exact[twins.new] = True
     if min(float(area.sum()) for area in rest) > 0.0:
         left = _sampled(old, new, rest, size, shape)
-        common = common + left.common
+        old_common = old_common + left.old_common
+        new_common = new_common + left.new_common
         old_unsure, new_unsure = old_unsure + left.old_unsure, new_unsure + left.new_unsure
         places.append(left.places)
-        face_panel[left.face], face_mixed[left.face] = left.panel, left.mixed
+        face_panel[left.face] = left.panel
     return Overlap(
-        common_mm2=common,
+        old_common_mm2=old_common,
+        new_common_mm2=new_common,
         exact_mm2=exact_mm2,
         old_mm2=_sums(old.owner, areas[0], panels),
         new_mm2=_sums(new.owner, areas[1], islands),
@@ -128,7 +125,7 @@ def measure(old: Side, new: Side, *, panels: int, islands: int) -> Overlap:
         new_unsure_mm2=new_unsure,
         places=_joined(places),
         face_panel=face_panel,
-        face_mixed=face_mixed,
+        face_exact=face_exact,
     )
 
 
@@ -137,12 +134,12 @@ class _Left:
     """What samples tell of the faces that are not the same on both sides."""
 
     places: Places
-    common: F64
+    old_common: F64
+    new_common: F64
     old_unsure: F64
     new_unsure: F64
     face: I64  # of the new mesh
     panel: I64  # at each of them
-    mixed: Bool
 
 
 def _sampled(
@@ -150,9 +147,9 @@ def _sampled(
 ) -> _Left:
     """Compare what is left of both sides by samples, there and back."""
     on = [surface(s.corners_mm, keep=a > 0) for s, a in zip((old, new), rest, strict=True)]
-    there, back = _samples(old, on[0], rest[0]), _samples(new, on[1], rest[1], least=4)
-    to_old = _settled(back, new, on[0], old, old.owner, _nearest(back, on[0], size), size)
-    first = _nearest(there, on[1], size)
+    there, back = spread(old, on[0], rest[0]), spread(new, on[1], rest[1], least=4)
+    to_old = settled(back, new, on[0], old, old.owner, nearest(back, on[0], size), size)
+    first = nearest(there, on[1], size)
     home = _tally(_owner(old, to_old.face), new.owner[back.face], back.area, shape)
     likely = np.minimum(
         _tally(old.owner[there.face], _owner(new, first.face), there.area, shape), home
@@ -160,121 +157,24 @@ def _sampled(
     # Islands of one panel are no rivals: each goes by the panel that it is most likely of.
     best = np.where(likely.max(axis=0) > 0.0, likely.argmax(axis=0), shape[0] + np.arange(shape[1]))
     label = np.where(new.owner >= 0, best[np.maximum(new.owner, 0)], -1).astype(np.int32)
-    to_new = _settled(there, old, on[1], new, label, first, size)
+    to_new = settled(there, old, on[1], new, label, first, size)
     places = _places(there, old, new, to_new)
-    face, panel, mixed = _elected(back.face, _owner(old, to_old.face))
+    face, panel = elected(back.face, _owner(old, to_old.face))
+    shared = [
+        area * mutual(samples, side, other, found, size)
+        for samples, area, side, other, found in (
+            (there, there.area, new, on[0], to_new),
+            (back, back.area, old, on[1], to_old),
+        )
+    ]
     return _Left(
         places=places,
-        common=np.minimum(_table(places, shape), home),
+        old_common=_tally(old.owner[there.face], _owner(new, to_new.face), shared[0], shape),
+        new_common=_tally(_owner(old, to_old.face), new.owner[back.face], shared[1], shape),
         old_unsure=_sums(old.owner[there.face], there.area * to_new.doubt, shape[0]),
         new_unsure=_sums(new.owner[back.face], back.area * to_old.doubt, shape[1]),
         face=face,
         panel=panel,
-        mixed=mixed,
-    )
-
-
-def _elected(face: I64, panel: I64) -> tuple[I64, I64, Bool]:
-    """Return faces, the panel that most samples on each found, and whether some found another."""
-    count = int(panel.max(initial=0)) + 2
-    key, votes = np.unique(face * count + panel + 1, return_counts=True)
-    its = key // count
-    order = np.lexsort((key, -votes, its))
-    first = np.ones(len(order), np.bool_)
-    first[1:] = its[order][1:] != its[order][:-1]
-    best = order[first]
-    mixed = np.bincount(np.cumsum(first) - 1) > 1
-    return its[best], key[best] % count - 1, mixed
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Samples:
-    """Points on a side: face, shares of its corners, place, normal, and area each stands for."""
-
-    face: I64
-    bary: F64
-    points: F64
-    normals: F64
-    area: F64
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Found:
-    """Where samples of one side lie on the other: face (-1: nowhere), where on it, and doubts."""
-
-    face: I64
-    bary: F64
-    doubt: Bool
-
-
-def _nearest(samples: _Samples, on: Surface, size: float) -> Closest:
-    """Find samples on the other side."""
-    return closest(
-        on,
-        samples.points,
-        normals=samples.normals,
-        least_cos=LEAST_COS,
-        within_mm=REACH * size,
-    )
-
-
-def _settled(
-    samples: _Samples,
-    mine: Side,
-    on: Surface,
-    other: Side,
-    label: I32,
-    hit: Closest,
-    size: float,
-) -> _Found:
-    """Look for places of another ``label`` that are equally near; names decide, or it is unsure."""
-    at = np.flatnonzero(hit.face >= 0)
-    near = hit.distance_mm[at]
-    rival = closest(
-        on,
-        samples.points[at],
-        normals=samples.normals[at],
-        least_cos=LEAST_COS,
-        within_mm=near + np.maximum(EQUAL * size, EQUAL_SHARE * near),
-        label=label,
-        avoid=label[hit.face[at]],
-    )
-    tie = rival.face >= 0
-    tag = mine.tag[samples.face[at]]
-    own, its = other.tag[hit.face[at]] == tag, other.tag[rival.face] == tag
-    swap = tie & its & ~own
-    face, bary = hit.face.astype(np.int64), hit.bary.copy()
-    face[at[swap]] = rival.face[swap]
-    bary[at[swap]] = rival.bary[swap]
-    doubt = np.zeros(len(face), np.bool_)
-    doubt[at] = tie & (own == its)
-    return _Found(face, bary, doubt)
-
-
-def _samples(side: Side, on: Surface, area: F64, *, least: int = 1) -> _Samples:
-    """Spread samples over faces: ``least`` on each, more on those larger than the mean.
-
-    First the middle and near the corners, then an additive recurrence on the plastic ratios,
-    folded into the triangle (Roberts, "The unreasonable effectiveness of quasirandom sequences",
-    2018): even, and always the same.
-    """
-    faces = np.flatnonzero(area > 0.0)
-    mean = float(area[faces].mean())
-    times = np.clip(np.ceil(area[faces] / mean), least, MOST_SAMPLES).astype(np.int64)
-    face = np.repeat(faces, times)
-    number = np.arange(len(face)) - np.repeat(np.cumsum(times) - times, times)
-    s, t = (0.7548776662466927 * number) % 1.0, (0.5698402909980532 * number) % 1.0
-    over = s + t > 1.0
-    s, t = np.where(over, 1.0 - s, s), np.where(over, 1.0 - t, t)
-    bary = np.stack([1.0 - s - t, s, t], axis=1)
-    corner = number < len(_FIRST)
-    bary[corner] = np.array(_FIRST)[number[corner]]
-    return _Samples(
-        face=face,
-        bary=bary,
-        points=(bary[..., None] * side.corners_mm[face]).sum(axis=1),
-        normals=on.normal[face],
-        area=area[face] / np.repeat(times, times),
     )
 
 
@@ -290,7 +190,7 @@ def _twin_places(old: Side, new: Side, twins: Twins, area: F64) -> Places:
     )
 
 
-def _places(samples: _Samples, old: Side, new: Side, found: _Found) -> Places:
+def _places(samples: Samples, old: Side, new: Side, found: Found) -> Places:
     """Samples of the old side that the new side has."""
     at = np.flatnonzero(found.face >= 0)
     mine, its = samples.face[at], found.face[at]

@@ -43,7 +43,7 @@ def _of_island(followed: Comparison, recipe: Recipe, doubt: Doubt) -> UserError:
             "in the file tells them apart"
         )
     else:
-        share = float(followed.overlap.common_mm2[:, island].sum())
+        share = float(followed.overlap.new_common_mm2[:, island].sum())
         share /= float(followed.overlap.new_mm2[island])
         what = f"island {island} is new cloth but for {share:.0%}, which was {quoted}"
     lines = [_line(followed, recipe, p, island) for p in doubt.panels[:MOST_NAMES]]

@@ -87,7 +87,7 @@ def keep_sewn(
         start = weld.ravel()[pairs[mine, 0]]
         end = weld.ravel()[_ends(pairs[mine, 0])]
         edge = np.stack([points_mm[start], points_mm[end]], axis=1)
-        on = _on_seam(edge, panel.sewn_mm, LEAST_OFF * size)
+        on = on_seam(edge, panel.sewn_mm, LEAST_OFF * size)
         want, found = _length(panel.sewn_mm), _length(edge[on])
         if abs(found - want) > LENGTH_OFF * want:
             lost.append(panel.name)
@@ -100,8 +100,21 @@ def _length(edge: F64) -> float:
     return float(np.linalg.norm(edge[:, 1] - edge[:, 0], axis=1).sum())
 
 
-def _on_seam(edge: F64, seam: F64, least: float) -> Bool:
-    """Tell which edges (N, 2, 3) lie along a seam (E, 2, 3)."""
+def on_seam(edge: F64, seam: F64, least: float) -> Bool:
+    """Tell which edges lie along a seam.
+
+    Parameters
+    ----------
+    edge : (N, 2, 3) float64
+        Start and end, mm.
+    seam : (E, 2, 3) float64
+    least : float
+        What an end may be off in any case, mm.
+
+    Returns
+    -------
+    (N,) bool
+    """
     if not len(seam) or not len(edge):
         return np.zeros(len(edge), np.bool_)
     length = np.linalg.norm(edge[:, 1] - edge[:, 0], axis=1)
