@@ -21,7 +21,7 @@ from texbake.batch.parts import Common, common_parts, parts_of, undyed_key
 from texbake.batch.plan import Plan, plan_sets
 from texbake.batch.remarks import remarks
 from texbake.beside import KINDS
-from texbake.change import Last, look_back, remember, tell
+from texbake.change import Last, carry_out, look_back, remember, renewal, tell
 from texbake.deliver import Source, check_place
 from texbake.garment.panels import fabrics_worn
 from texbake.garment.values import Garment
@@ -41,6 +41,7 @@ def bake_recipe(
     note: Callable[[str], None] | None = None,
     beside: Collection[str] = KINDS,
     anew: bool = False,
+    update_recipe: bool = False,
     store: Store = NOTHING,
 ) -> tuple[Done, ...]:
     """Bake a recipe's sets.
@@ -66,6 +67,8 @@ def bake_recipe(
         What goes beside the maps, of "view", "sheet" and "glb"; all three if not given.
     anew : bool
         Bake all; if not given, sets that nothing changed are kept.
+    update_recipe : bool
+        After a change of the layout, write into the recipe which islands its panels are now.
     store : Store
         Where slow steps are kept for the next bake; nowhere if not given.
 
@@ -98,12 +101,16 @@ def bake_recipe(
         if plan.colourway in ready:
             worn = fabric_names(plan.recipe, ready[plan.colourway].garment)
             check_place(plan.folder, names_of(plan, worn).values())
-    built = _garment(plans, ready, last, store)
-    for sentence in () if built is None else tell(last, built, target):
+    built = _garment(plans, ready, last, store, needed=update_recipe and last.known is not None)
+    change = renewal(last, built) if update_recipe and built is not None else None
+    told = () if built is None else tell(last, built, target, silent=change is not None)
+    for sentence in (*told, *(() if change is None else change.told)):
         (note or _silent_note)(sentence)
     done = {one.colourway: one for one in _done(plans, ready, built, work)}
-    if built is not None and last.stale:
-        remember(last, built, target)
+    if change is not None:
+        carry_out(change)
+    if built is not None and (last.stale or change is not None):
+        remember(last if change is None else change.last, built, target)
     return tuple(done[plan.colourway] for plan in plans)
 
 
@@ -178,14 +185,19 @@ def _dressed(plans: Sequence[Plan], work: Work, last: Last, store: Store) -> dic
 
 
 def _garment(
-    plans: Sequence[Plan], ready: Mapping[str, Prepared], last: Last, store: Store
+    plans: Sequence[Plan],
+    ready: Mapping[str, Prepared],
+    last: Last,
+    store: Store,
+    *,
+    needed: bool,
 ) -> Garment | None:
-    """Return the garment, if a set or the layout record needs it."""
+    """Return the garment, if a set, the layout record or something else needs it."""
     for one in ready.values():
         return one.garment
-    needed = [plan for plan in plans if plan.action == "add" or last.stale]
+    some = [plan for plan in plans if plan.action == "add" or last.stale or needed]
     return next(
-        (read_garment(p.recipe, store, mesh=last.mesh, known=last.known) for p in needed), None
+        (read_garment(p.recipe, store, mesh=last.mesh, known=last.known) for p in some), None
     )
 
 

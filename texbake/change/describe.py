@@ -143,27 +143,46 @@ def _pieces(followed: Comparison, garment: Garment, old: int, now: int) -> list[
 
 
 def _motion(followed: Comparison, old: int, panel: Panel, size_px: int) -> list[str]:
-    """Say how it was moved, if it was moved as one piece."""
+    """Say how its islands were moved, if each was moved as one piece."""
     places = followed.overlap.places
-    mine = (places.panel == old) & np.isin(places.island, panel.islands) & (places.area_mm2 > 0)
-    if not mine.any():
-        return []
-    was, now, weight = places.old_uv[mine], places.new_uv[mine], places.area_mm2[mine]
-    if float(np.abs(was - now).max()) * size_px <= OFF_PX:
-        return []
-    linear, off = _best_map(was, now, weight)
-    mirrored = bool(np.linalg.det(linear) < 0.0)
-    extent = float(np.ptp(now, axis=0).max())
-    if off > ANEW * max(extent, 1e-12):
-        return ["unwrapped anew", *(["mirrored"] if mirrored else [])]
-    turn = _turn_deg(linear, mirrored=mirrored)
-    words = ["mirrored"] if mirrored else []
-    centre = _mean(now, weight) - _mean(was, weight)
-    if float(np.abs(centre).max()) * size_px > OFF_PX:
-        words.insert(0, "moved")
-    if abs(turn) > TURN_DEG:
-        words.append(f"turned {round(turn)} deg")
-    return words
+    words: dict[str, None] = {}
+    turns: list[int] = []
+    for island in panel.islands:
+        mine = (places.panel == old) & (places.island == island) & (places.area_mm2 > 0)
+        if not mine.any():
+            continue
+        was, now, weight = places.old_uv[mine], places.new_uv[mine], places.area_mm2[mine]
+        if float(np.abs(was - now).max()) * size_px <= OFF_PX:
+            continue
+        linear, off = _best_map(was, now, weight)
+        if float(np.linalg.det(linear)) < 0.0:
+            words["mirrored"] = None
+        if off > ANEW * max(float(np.ptp(now, axis=0).max()), 1e-12):
+            words["unwrapped anew"] = None
+            continue
+        centre = _mean(now, weight) - _mean(was, weight)
+        if float(np.abs(centre).max()) * size_px > OFF_PX:
+            words["moved"] = None
+        turn = _turn_deg(linear, mirrored="mirrored" in words)
+        turns += [round(turn)] if abs(turn) > TURN_DEG else []
+    if "unwrapped anew" in words:
+        return ["unwrapped anew", *(["mirrored"] if _mirrored(followed, old, panel) else [])]
+    known = [word for word in ("moved", "mirrored") if word in words]
+    turned = [f"turned {listed([str(t) for t in dict.fromkeys(turns)], MOST_NAMES)} deg"]
+    return known + (turned if turns else [])
+
+
+def _mirrored(followed: Comparison, old: int, panel: Panel) -> bool:
+    """Say whether most of its cloth lies the other way round than it did."""
+    kept = followed.kept
+    was = _handed(kept.uv[kept.panel == old])
+    return was * _handed(followed.uv[panel.faces]) < 0.0
+
+
+def _handed(uv: F64) -> float:
+    """Area in UV, negative where faces lie mirrored."""
+    b, c = uv[:, 1] - uv[:, 0], uv[:, 2] - uv[:, 0]
+    return float((b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]).sum())
 
 
 def _best_map(was: F64, now: F64, weight: F64) -> tuple[F64, float]:

@@ -83,6 +83,7 @@ class Comparison(Followed):
     ----------
     kept : Kept
         What was baked last.
+    uv : (F, 3, 2) float64
     island : (F,) int32
         Of the mesh as it is now.
     free : (P,) bool
@@ -92,6 +93,7 @@ class Comparison(Followed):
     """
 
     kept: Kept
+    uv: F64
     island: I32
     free: Bool
     overlap: Overlap
@@ -156,6 +158,7 @@ def follow(recipe: Recipe, mesh: Mesh, kept: Kept) -> Comparison:
     known, made_by = _known(recipe, mesh, island, usable, kept, decision, literal)
     return Comparison(
         kept=kept,
+        uv=mesh.uv,
         island=island,
         known=known,
         made_by=made_by,

@@ -139,7 +139,7 @@ def picture_path(out: Path, garment: str) -> Path:
     return out / garment / f"{garment}_change.png"
 
 
-def tell(last: Last, garment: Garment, out: Path) -> tuple[str, ...]:
+def tell(last: Last, garment: Garment, out: Path, *, silent: bool = False) -> tuple[str, ...]:
     """Draw what changed, and return it as sentences; nothing if nothing did.
 
     Parameters
@@ -149,6 +149,8 @@ def tell(last: Last, garment: Garment, out: Path) -> tuple[str, ...]:
         As it is baked now.
     out : Path
         Where the sets go.
+    silent : bool
+        Say nothing of island numbers that are others now: the recipe will be changed.
     """
     followed, recipe = last.followed, last.written
     if followed is None:
@@ -159,7 +161,7 @@ def tell(last: Last, garment: Garment, out: Path) -> tuple[str, ...]:
         where = picture_path(out, recipe.garment)
         write_picture(where, change_picture(followed, garment, rows))
         told = (*sentences(rows, garment.mesh.path.name), f"picture of the change: {where}")
-    return (*told, *repointed(followed, recipe, garment))
+    return told if silent else (*told, *repointed(followed, recipe, garment))
 
 
 def repointed(followed: Followed, recipe: Recipe, garment: Garment) -> tuple[str, ...]:

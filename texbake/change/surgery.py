@@ -31,9 +31,7 @@ class _Pair:
     value: Any  # ruamel's node
 
 
-def rename_panels(
-    text: str, groups: Mapping[str, Mapping[str, tuple[int, ...]]]
-) -> str | None:
+def rename_panels(text: str, groups: Mapping[str, Mapping[str, tuple[int, ...]]]) -> str | None:
     """Name panels of a recipe by their islands.
 
     Parameters

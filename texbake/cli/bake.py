@@ -44,6 +44,13 @@ def bake(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Say what would be done and why; write nothing.")
     ] = False,
+    update_recipe: Annotated[
+        bool,
+        typer.Option(
+            "--update-recipe",
+            help="After a UV change, write into the recipe which islands its panels are now.",
+        ),
+    ] = False,
     no_cache: NoCache = False,
     quiet: Quiet = False,
     as_json: Json = False,
@@ -52,7 +59,8 @@ def bake(
 
     Beside the maps of each colourway go a picture of the dressed garment, a sheet of all maps, and
     a GLB that any viewer opens. Sets that are there already are kept, if nothing that they depend
-    on has changed; so a bake that was stopped goes on where it was.
+    on has changed; so a bake that was stopped goes on where it was. After a UV change every panel
+    keeps name and cloth, wherever it lies now, and what happened to it is told.
 
     Example: texbake bake recipes/ferry-vest.yaml --size 1024
     """
@@ -68,6 +76,7 @@ def bake(
         threads,
         beside,
         anew=anew,
+        update_recipe=update_recipe,
         no_cache=no_cache,
         quiet=quiet,
         as_json=as_json,
@@ -118,6 +127,7 @@ def _bake(
     beside: Collection[str],
     *,
     anew: bool,
+    update_recipe: bool,
     no_cache: bool,
     quiet: bool,
     as_json: bool,
@@ -145,6 +155,7 @@ def _bake(
             note=note,
             beside=beside,
             anew=anew,
+            update_recipe=update_recipe,
             store=store_of(no_cache),
         )
     finally:
@@ -217,6 +228,7 @@ def demo(
                 None,
                 beside,
                 anew=False,
+                update_recipe=False,
                 no_cache=no_cache,
                 quiet=quiet,
                 as_json=False,
