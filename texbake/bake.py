@@ -15,6 +15,7 @@ import numpy as np
 
 from texbake import cloth, compose, crease, finish, keep, maps
 from texbake.arrays import F32, I32, I64, U8, bands
+from texbake.carry.prints import Print, inks, prepare_prints
 from texbake.errors import UserError, UserErrors
 from texbake.garment.content import demand_mesh
 from texbake.garment.known import Known
@@ -77,6 +78,8 @@ class Prepared:
         Bends cloth and sewing alike.
     strips : tuple of StripSpec or None
         The cloth of each chain's binding, piping or band.
+    prints : tuple of Print
+        Inks on the cloth.
     reaches : tuple of Reach
         The faces and edges that each of ``specs`` touches.
     rows : (chains, 2) int64
@@ -99,6 +102,7 @@ class Prepared:
     details: tuple[DetailSpec, ...] = ()
     creases: crease.Field | None = None
     strips: tuple[StripSpec | None, ...] = ()
+    prints: tuple[Print, ...] = ()
     store: Store = NOTHING
 
 
@@ -191,6 +195,7 @@ def prepare(
         details=details_of(recipe, built, store),
         creases=keep.creases(store, built, laid, recipe),
         strips=strips(recipe, sewn, close, laid),
+        prints=prints_of(recipe, built),
         store=store,
     )
 
@@ -234,6 +239,7 @@ def redress(prepared: Prepared, recipe: Recipe) -> Prepared:
         ),
         details=details_of(recipe, built, store),
         strips=strips(recipe, sewn, close, prepared.layout, known),
+        prints=prints_of(recipe, built, prepared.prints),
     )
 
 
@@ -316,6 +322,13 @@ def details_of(recipe: Recipe, built: Garment, store: Store = NOTHING) -> tuple[
     return details(built, recipe, facts, drawing=keep.tacks(store)) if recipe.details else ()
 
 
+def prints_of(recipe: Recipe, built: Garment, known: Sequence[Print] = ()) -> tuple[Print, ...]:
+    """Prints, carried from the layout they were painted on; ``known``: of another colourway."""
+    if not recipe.prints:
+        return ()
+    return prepare_prints(recipe, built, known, threads=os.cpu_count() or 1)
+
+
 def _facts(recipe: Recipe, built: Garment) -> list[ClothFacts]:
     """What sewing must know of each panel's cloth."""
     names = fabric_names(recipe, built)
@@ -386,7 +399,9 @@ def _bake_band(prepared: Prepared, rows: slice, arrays: maps.MapArrays, more: Se
         sewn = list(_sewn(prepared, k, part, rows, marked))
         done = prepared.finishing.done(k, woven, part, prepared.layout, marked)
         holes = cloth.has_holes(prepared.wears[k].fabric)
-        surface = compose.compose(done, prepared.finishing.colours[k], sewn, holes=holes)
+        printed = inks(prepared.prints, part) if prepared.prints else ()
+        colours = prepared.finishing.colours[k]
+        surface = compose.compose(done, colours, sewn, inks=printed, holes=holes)
         maps.write_band(surface, part, prepared.layout, arrays)
         for number, image in enumerate(more, 1):
             maps.write_albedo(surface.albedo[3 * number : 3 * number + 3], part, image)

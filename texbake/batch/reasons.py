@@ -22,7 +22,7 @@ _WORDS: Final[Mapping[str, str]] = MappingProxyType(
     }
 )
 _ENTRIES: Final[Mapping[str, str]] = MappingProxyType(
-    {"seams": "seam", "hems": "hem", "details": "detail", "creases": "crease"}
+    {"seams": "seam", "hems": "hem", "details": "detail", "creases": "crease", "prints": "print"}
 )
 
 

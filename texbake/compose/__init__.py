@@ -1,6 +1,6 @@
 """The compositing engine: layers over a base, in linear light."""
 
 from texbake.compose.engine import compose
-from texbake.compose.values import Surface
+from texbake.compose.values import Ink, Surface
 
-__all__ = ["Surface", "compose"]
+__all__ = ["Ink", "Surface", "compose"]

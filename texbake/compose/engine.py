@@ -11,14 +11,19 @@ import numpy as np
 
 from texbake.arrays import F32
 from texbake.cloth.values import Cloth
-from texbake.compose.values import Surface
+from texbake.compose.values import Ink, Surface
 from texbake.sewing.values import Sewn, Strip
 
 
 def compose(
-    cloth: Cloth, colours: F32, sewn: Sequence[Sewn | Strip], *, holes: bool = False
+    cloth: Cloth,
+    colours: F32,
+    sewn: Sequence[Sewn | Strip],
+    *,
+    inks: Sequence[Ink] = (),
+    holes: bool = False,
 ) -> Surface:
-    """Lay sewing over cloth.
+    """Lay prints and sewing over cloth.
 
     Parameters
     ----------
@@ -29,6 +34,8 @@ def compose(
         side by side. Each channel is composed by itself.
     sewn : sequence of Sewn or Strip
         In order: a later one lies on the earlier.
+    inks : sequence of Ink
+        Prints on the cloth, under all sewing; a later one lies on the earlier.
     holes : bool
         The cloth is a net: what it does not cover is open.
 
@@ -48,6 +55,8 @@ def compose(
         occlusion=cloth.occlusion.copy(),
         opacity=np.clip(cloth.cover, 0.0, 1.0) if holes else None,
     )
+    for ink in inks:
+        _ink(surface, ink, cloth)
     for layer in sewn:
         if isinstance(layer, Strip):
             _cover(surface, layer, cloth.level_mm)
@@ -65,6 +74,23 @@ def _mixed(weights: F32, colours: F32) -> F32:
         for k in range(len(out)):
             out[k] += weight * colour[k]
     return out
+
+
+def _ink(surface: Surface, ink: Ink, cloth: Cloth) -> None:
+    """Lay a print on the cloth, in place; it fills some of the relief, hidden relief too."""
+    at, cover = ink.at, ink.cover
+    bare = 1.0 - cover
+    for k in range(3):
+        surface.albedo[k, at] = bare * surface.albedo[k, at] + cover * ink.colour[k]
+    left = 1.0 - ink.fill * cover
+    level = cloth.level_mm
+    surface.height_mm[at] = level + left * (surface.height_mm[at] - level)
+    for k in (0, 1):
+        surface.slope[k, at] *= left
+    hidden = 2.0 * (1.0 - ink.fill) ** 2 * cloth.variance[at]
+    surface.alpha2[at] = bare * surface.alpha2[at] + cover * (ink.alpha2 + hidden)
+    surface.metal[at] *= bare
+    surface.occlusion[at] = 1.0 - left * (1.0 - surface.occlusion[at])
 
 
 def _lay(surface: Surface, layer: Sewn, level_mm: float) -> None:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from texbake.arrays import F32
+from texbake.arrays import F32, I64
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -32,3 +32,28 @@ class Surface:
     metal: F32
     occlusion: F32
     opacity: F32 | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Ink:
+    """A print on the M texels of a band that have some of it.
+
+    Attributes
+    ----------
+    at : (M,) int64
+        Index into the band's texels, ascending, each at most once.
+    cover : (M,) float32
+        Share of the texel that it hides, in [0, 1].
+    colour : (3, M) or (3, 1) float32
+        Linear light.
+    alpha2 : float
+        Square of its GGX width.
+    fill : float
+        Share of the cloth's relief that it fills, in [0, 1].
+    """
+
+    at: I64
+    cover: F32
+    colour: F32
+    alpha2: float
+    fill: float

@@ -16,6 +16,7 @@ from texbake.recipe.crease_values import CreasePlace, CreaseRecipe
 from texbake.recipe.finish_keys import finish_of
 from texbake.recipe.messages import dotted
 from texbake.recipe.orders import order_of
+from texbake.recipe.print_keys import print_of
 from texbake.recipe.sewing_keys import DetailKeys, HemKeys, SeamKeys, Stitching, ThreadKeys
 from texbake.recipe.structures import construction, parse_structure
 from texbake.recipe.tree import Node, find, walk
@@ -72,6 +73,10 @@ def build(
             for k, detail in enumerate(keys.details)
         ),
         creases=_creases(keys, tree),
+        prints=tuple(
+            print_of(one, path.parent, _line(tree, "prints", k))
+            for k, one in enumerate(keys.prints)
+        ),
         lines=MappingProxyType({dotted(at): _home(node, tree) for at, node in walk(tree) if at}),
     )
 

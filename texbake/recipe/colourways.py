@@ -15,7 +15,7 @@ from texbake.recipe.mistake import nearest
 from texbake.recipe.shape import known
 from texbake.recipe.tree import Node, plain
 
-_CHANGEABLE = ("colour", "fabric", "fabrics", "seams", "hems", "details")
+_CHANGEABLE = ("colour", "fabric", "fabrics", "seams", "hems", "details", "prints")
 
 
 def base_of(tree: Node) -> Node:

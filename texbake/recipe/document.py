@@ -9,6 +9,7 @@ from texbake.recipe import (
     keys,
     models,
     panel_keys,
+    print_keys,
     sewing_keys,
     structures,
     units,
@@ -68,6 +69,7 @@ _SECTIONS: tuple[tuple[str, str, type[keys.Keys]], ...] = (
     ("A detail", "an entry of details", sewing_keys.DetailKeys),
     ("Creases", "creases", crease_keys.CreaseKeys),
     ("A place of creases", "an entry of creases.places", crease_keys.CreasePlaceKeys),
+    ("A print", "an entry of prints", print_keys.PrintKeys),
     ("Thread", "thread of seams, hems and details", sewing_keys.ThreadKeys),
 )
 
@@ -128,15 +130,18 @@ _RULES = """
   100 %, which is `core` with a trace (4 %) of the dye. `unlevel`, `garment_dyed`, `faded_edges`,
   `pressed` and `pilling` leave it. Crests of `creases` are rubbed and fade like ridges of seams.
   No standard gives numbers for these: pilling is graded by eye (ISO 12945), and so were they.
-- Island numbers and the entries of `seams` and `hems` in paths are counted from 0.
+- A print has one of `picture`, `mask`. It is a square picture of a whole UV layout: that of
+  `painted_on`, from which it is carried through space, or that of `mesh`. Unit and axes of
+  `painted_on` are those of `mesh`, if the format is the same.
+- Island numbers and the entries of `seams`, `hems` and `prints` in paths are counted from 0.
 
 ## Colourways
 
 A colourway maps paths to other values. A path is the keys on the way with dots between them, in
 full (`fabrics.drill.warp.colour`, `seams.0.thread`) or from the name of a fabric or panel on
 (`drill.warp.colour`). The value takes the place of the whole value there. A colourway changes
-`colour`, `fabric`, `fabrics`, `seams`, `hems`, `details` and the fabric of panels; all else
-is the garment's. A recipe without colourways has one, `standard`.
+`colour`, `fabric`, `fabrics`, `seams`, `hems`, `details`, `prints` and the fabric of panels; all
+else is the garment's. A recipe without colourways has one, `standard`.
 
 ```yaml
 colourways:

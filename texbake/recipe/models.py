@@ -29,6 +29,7 @@ from texbake.recipe.keys import (
 from texbake.recipe.kinds import Amount, Choice, Flag, Whole
 from texbake.recipe.mistake import WrongValueError
 from texbake.recipe.panel_keys import PanelKeys
+from texbake.recipe.print_keys import PrintKeys
 from texbake.recipe.sewing_keys import DetailKeys, HemKeys, SeamKeys
 from texbake.recipe.values import Chart, Colour, Draft, Structure, Up
 
@@ -390,6 +391,9 @@ class RecipeKeys(Keys):
     )
     creases: CreaseKeys | None = Field(
         default=None, description="Creases and drape wrinkles; left out: none."
+    )
+    prints: list[PrintKeys] = Field(
+        default_factory=list, description="Inks on the cloth, each over the one before."
     )
     colourways: dict[Annotated[str, words.FileWord()], Overrides] = Field(
         default_factory=dict,

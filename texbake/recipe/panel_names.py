@@ -1,4 +1,4 @@
-"""The names of panels in seams and hems, checked once the mesh is read."""
+"""The names of panels in seams, hems and prints, checked once the mesh is read."""
 
 import re
 from collections.abc import Iterable
@@ -9,7 +9,7 @@ from texbake.recipe.values import Recipe
 
 
 def check_panels(recipe: Recipe, names: Iterable[str]) -> None:
-    """Check the panels that seams and hems name, once the mesh has told which there are.
+    """Check the panels that seams, hems and prints name, once the mesh has told which there are.
 
     Parameters
     ----------
@@ -29,6 +29,7 @@ def check_panels(recipe: Recipe, names: Iterable[str]) -> None:
     used = [(f"seams.{k}.between", s.between) for k, s in enumerate(recipe.seams)]
     used += [(f"seams.{k}.side", (s.side,)) for k, s in enumerate(recipe.seams)]
     used += [(f"hems.{k}.on", h.on) for k, h in enumerate(recipe.hems)]
+    used += [(f"prints.{k}.on", p.on) for k, p in enumerate(recipe.prints)]
     errors = []
     for at, wanted in used:
         for k, name in enumerate(wanted):

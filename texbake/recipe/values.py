@@ -25,6 +25,7 @@ from texbake.recipe.pile_values import (
     Towelling,
     Tulle,
 )
+from texbake.recipe.print_values import PrintRecipe
 from texbake.recipe.weave_values import Basket, Crepe, Herringbone, RepWeave, Sateen
 from texbake.recipe.yarn_values import (
     BLACK,
@@ -379,6 +380,7 @@ class Recipe:
     hems: tuple[HemRecipe, ...] = ()
     details: tuple[DetailRecipe, ...] = ()
     creases: CreaseRecipe | None = None
+    prints: tuple[PrintRecipe, ...] = ()
     file_name: str = "{garment}_{colourway}_{map}"
     included: tuple[Path, ...] = ()
     lines: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
