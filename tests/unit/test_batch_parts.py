@@ -73,11 +73,11 @@ def parts(recipe: Recipe) -> dict[str, str]:
 def test_whatever_a_recipe_gains_counts() -> None:
     recipe = loads(TEXT, Path("cap.yaml")).recipe
     own = {field.name: getattr(recipe, field.name) for field in fields(recipe)}
-    more = [("prints", tuple), ("dust", float)]
+    more = [("trims", tuple), ("dust", float)]
     kind = make_dataclass("Later", more, bases=(Recipe,), frozen=True, kw_only=True)
-    first, second = (kind(**own, prints=prints, dust=0.5) for prints in ((), (hem(),)))
+    first, second = (kind(**own, trims=trims, dust=0.5) for trims in ((), (hem(),)))
     assert set(parts(first)) - set(parts(recipe)) == {"dust", "dust.colours"}
-    assert set(parts(second)) - set(parts(first)) == {"prints.0", "prints.0.colours"}
+    assert set(parts(second)) - set(parts(first)) == {"trims.0", "trims.0.colours"}
 
 
 def hem() -> HemRecipe:
