@@ -57,7 +57,7 @@ class _Dice:
         return low + (high - low) * hash01(self.number, self.turn, self.seed).astype(np.float64)
 
 
-def along_chain(garment: Garment, chain: Chain, place: CreasePlace, seed: int) -> Strokes:
+def along_chain(garment: Garment, chain: Chain, place: CreasePlace, seed: int) -> Strokes | None:
     """Folds that start on a chain and run into its panels.
 
     Parameters
@@ -68,15 +68,22 @@ def along_chain(garment: Garment, chain: Chain, place: CreasePlace, seed: int) -
         Its kind and sizes count; ``strength`` is final.
     seed : int
         The chain's own.
+
+    Returns
+    -------
+    Strokes or None
+        None where a chain is too short for any.
     """
     usual = _sizes(place)
     parts = []
     for side in (0, 1) if chain.panels[1] >= 0 else (0,):
         own = seed + 7919 * side
         arcs = _arcs(chain, usual.spacing_mm, own)
+        if not arcs.size:
+            continue
         edge = np.minimum(np.searchsorted(chain.arc_mm[:, 1], arcs), len(chain.arc_mm) - 1)
         parts.append(_from_edge(garment, chain, side, edge, arcs, place, usual, own))
-    return joined(parts)
+    return joined(parts) if parts else None
 
 
 def _from_edge(
@@ -125,7 +132,9 @@ def _from_edge(
 
 def _arcs(chain: Chain, spacing_mm: float, seed: int) -> F64:
     """Uneven places along a chain, some of them close together."""
-    count = max(1, round(chain.length_mm / spacing_mm))
+    # A chain shorter than the spacing has a fold as often as it is long: many short ones in a row
+    # are creased like a long one.
+    count = int(chain.length_mm / spacing_mm + float(hash01(np.arange(1), 92, seed)[0]))
     gap = 0.25 + 1.5 * hash01(np.arange(count + 1), 90, seed).astype(np.float64)
     place = np.cumsum(gap)
     if chain.closed:

@@ -36,15 +36,15 @@ def prepare(garment: Garment, layout: Layout, recipe: Recipe) -> Field | None:
     if recipe.creases is None:
         return None
     on = surface(garment.mesh.points_mm[garment.mesh.faces], keep=garment.panel >= 0)
-    found = [s for s in _strokes(garment, on, recipe) if len(s.start)]
+    found = [s for s in _strokes(garment, on, recipe) if s is not None and len(s.start)]
     if not found:
         return None
     return field(garment, layout, humps(walk(on, joined(found))))
 
 
-def _strokes(garment: Garment, on: Surface, recipe: Recipe) -> Sequence[Strokes]:
+def _strokes(garment: Garment, on: Surface, recipe: Recipe) -> Sequence[Strokes | None]:
     """Return the folds of every place."""
-    out = []
+    out: list[Strokes | None] = []
     for index, place in chains_of(garment, recipe):
         if place.strength > 0.0:
             chain = garment.chains[index]
