@@ -38,6 +38,7 @@ _VALLEY_WIDE, _VALLEY_ASIDE = 2.2, 0.7
 _VALLEY_DEEP = 1.0 / _VALLEY_WIDE
 _CREST = 1.6  # ridge and valley overlap: this makes the crest as high as was asked for
 _SPARE = 1.1  # of the bounds
+_PORTION = 1 << 16  # places read at once
 _AT_ONCE = 1 << 16  # pairs of hump and face
 
 
@@ -70,9 +71,11 @@ class Field:
     ----------
     first, count : (F,) int32
         Each face's are ``first`` to ``first + count``.
-    table : (7, P) float32
+    table : (6, P) float32
         Middle (x, y) mm; the quadratic's xx, xy and yy, per mm2: 1 where the hump ends; its height,
-        mm; and how much it darkens, signed.
+        mm.
+    steep_per_mm : float
+        Slope of humps at their steepest, per mm of their height, on average.
     low_mm, high_mm : float
         Bounds of the height.
     """
@@ -80,6 +83,7 @@ class Field:
     first: I32
     count: I32
     table: F32
+    steep_per_mm: float
     low_mm: float
     high_mm: float
 
@@ -129,7 +133,8 @@ def field(garment: Garment, layout: Layout, given: Humps) -> Field:
     found = Field(
         first=(np.cumsum(count) - count).astype(np.int32),
         count=count.astype(np.int32),
-        table=table.astype(np.float32),
+        table=np.ascontiguousarray(table, np.float32),
+        steep_per_mm=STEEPEST / max(float(np.mean(given.size_mm[:, 1])), 1e-6),
         low_mm=0.0,
         high_mm=0.0,
     )
@@ -232,10 +237,9 @@ def _on_faces(
     height = given.height_mm[hump] * lowered**POWER
     height *= np.sqrt(_size(own) / _size(blurred))
     quadratic = _inverse(blurred) / (2.0 * POWER)
-    dark = -height * STEEPEST / given.size_mm[hump, 1]
     x, y = (garment.pattern_mm[face, 0] + foot).T
     xx, xy, yy = quadratic[:, 0, 0], quadratic[:, 0, 1], quadratic[:, 1, 1]
-    return np.stack([x, y, xx, xy, yy, height, dark]), lowered > 1e-6
+    return np.stack([x, y, xx, xy, yy, height]), lowered > 1e-6
 
 
 def _to_space(pattern: F64, corners: F64) -> F64:
@@ -263,47 +267,74 @@ def _size(matrix: F64) -> F64:
     return out
 
 
-def read(of: Field, face: I32, start: I64, length: I64, x_mm: F32, y_mm: F32) -> F32:
+def read(of: Field, face: I32, length: I64, x_mm: F32, y_mm: F32) -> F32:
     """Read a field at places in the pattern plane that come in runs of one face.
 
     Parameters
     ----------
     of : Field
-    face, start, length : (R,)
-        Face of each run, and which of the places it has.
+    face, length : (R,)
+        Face of each run, and how many of the places it has; runs follow one another.
     x_mm, y_mm : (N,) float32
 
     Returns
     -------
-    (4, N) float32
-        Height, mm; its slopes along x and y; how much light the valleys lose.
+    (3, N) float32
+        Height, mm, and its slopes along x and y.
     """
-    out = np.zeros((4, len(x_mm)), np.float32)
-    count = of.count[face]
-    for k in range(int(count.max(initial=0))):  # one pass per hump of a face: 10 to 30
-        deep = np.flatnonzero(count > k)
-        runs = length[deep]
-        at = spread(start[deep], runs)[1]
-        x, y, xx, xy, yy, height, dark = np.repeat(of.table[:, of.first[face[deep]] + k], runs, 1)
-        np.subtract(x_mm[at], x, out=x)
-        np.subtract(y_mm[at], y, out=y)
+    out = np.empty((3, len(x_mm)), np.float32)
+    end = np.cumsum(length)
+    first = 0
+    while first < len(face):  # portions that stay in the cache
+        last = int(np.searchsorted(end, end[first] - length[first] + _PORTION)) + 1
+        part = slice(int(end[first] - length[first]), int(end[min(last, len(end)) - 1]))
+        some = slice(first, last)
+        _read(of, face[some], length[some], x_mm[part], y_mm[part], out[:, part])
+        first = last
+    return out
+
+
+def _read(of: Field, face: I32, length: I64, x_mm: F32, y_mm: F32, out: F32) -> None:
+    """Read one portion into ``out``, which ``read`` has made.
+
+    Runs are sorted by how many humps reach their faces: so those that a pass still concerns come
+    first, and each pass works on the head of the arrays.
+    """
+    order = np.argsort(-of.count[face], kind="stable")
+    count, runs = of.count[face][order], length[order]
+    place = spread((np.cumsum(length) - length)[order], runs)[1]
+    x_all, y_all, end = x_mm[place], y_mm[place], np.cumsum(runs)
+    total = np.zeros((3, len(place)), np.float32)
+    start = of.first[face][order]
+    for k in range(int(count[0])):  # one pass per hump of a face: 10 to 30
+        deep = int(np.searchsorted(-count, -k))
+        many = int(end[deep - 1])
+        x, y, xx, xy, yy, height = (
+            column.take(start[:deep] + k).repeat(runs[:deep]) for column in of.table
+        )
+        np.subtract(x_all[:many], x, out=x)
+        np.subtract(y_all[:many], y, out=y)
         xx *= x
         xx += xy * y  # half the quadratic's slope along x
         yy *= y
-        yy += xy * x
-        left = 1.0 - x * xx
-        left -= y * yy
+        xy *= x
+        yy += xy
+        x *= xx
+        y *= yy
+        x += y
+        left = np.subtract(1.0, x, out=x)
         np.maximum(left, 0.0, out=left)
-        cube = left * left
-        cube *= left
-        left *= cube
-        out[0, at] += height * left
-        out[3, at] += dark * left
-        cube *= height
-        cube *= -2.0 * POWER
-        out[1, at] += cube * xx
-        out[2, at] += cube * yy
-    return out
+        np.multiply(left, left, out=y)
+        y *= left
+        y *= height
+        left *= y
+        total[0, :many] += left
+        y *= -2.0 * POWER
+        xx *= y
+        yy *= y
+        total[1, :many] += xx
+        total[2, :many] += yy
+    out[:, place] = total
 
 
 def _bounded(of: Field, face: I64) -> Field:
@@ -313,7 +344,6 @@ def _bounded(of: Field, face: I64) -> Field:
     """
     if not len(face):
         return of
-    start = np.arange(len(face))
-    seen = read(of, face.astype(np.int32), start, np.ones_like(start), of.table[0], of.table[1])[0]
+    seen = read(of, face.astype(np.int32), np.ones_like(face), of.table[0], of.table[1])[0]
     low, high = float(seen.min()), float(seen.max())
     return replace(of, low_mm=_SPARE * min(low, 0.0), high_mm=_SPARE * max(high, 0.0))

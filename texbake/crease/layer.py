@@ -16,7 +16,7 @@ from texbake.layout.raster import spread
 from texbake.recipe.values import Recipe
 from texbake.sewing.values import Sewn
 
-_DARK = 1.1  # light that a valley loses, per slope of its ridge (by eye, no source)
+_DARK = 1.1  # light that a valley loses, per slope of its flanks (by eye, no source)
 _MOST_DARK = 0.4
 
 
@@ -96,11 +96,10 @@ def crease(texels: Texels, of: Field) -> Sewn | None:
         return None
     face, start, length = face[hit], start[hit], length[hit]
     at = spread(start, length)[1]
-    own = np.cumsum(length) - length
-    height, *slope, dark = read(of, face, own, length, texels.x_mm[at], texels.y_mm[at])
+    height, *slope = read(of, face, length, texels.x_mm[at], texels.y_mm[at])
     none = np.zeros_like(height)
     np.clip(height, of.low_mm, of.high_mm, out=height)
-    dark *= _DARK
+    dark = height * (-_DARK * of.steep_per_mm)
     np.clip(dark, 0.0, _MOST_DARK, out=dark)
     return Sewn(
         at=at,
