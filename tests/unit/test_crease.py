@@ -174,6 +174,16 @@ def test_a_texel_shows_the_mean_of_what_it_covers(tmp_path: Path) -> None:
         assert error < worst, (k, error)
 
 
+def test_bands_of_any_size_give_the_same_bits(tmp_path: Path) -> None:
+    layout, field = _laid(_recipe(tmp_path, LINES + AT % "honeycombs"))
+    whole = crease.crease(texels(layout, slice(0, 512)), field)
+    assert whole is not None
+    parts = [crease.crease(texels(layout, slice(a, a + 7)), field) for a in range(0, 512, 7)]
+    for name in ("height_mm", "slope", "occlusion"):
+        pieces = [getattr(part, name) for part in parts if part is not None]
+        assert np.array_equal(np.concatenate(pieces, axis=-1), getattr(whole, name))
+
+
 def test_the_bounds_of_height_hold(tmp_path: Path) -> None:
     recipe = _recipe(tmp_path, LINES)
     layout, field = _laid(recipe)
