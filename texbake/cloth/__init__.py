@@ -12,12 +12,14 @@ from texbake.cloth.facts import (
 from texbake.cloth.hash import hash01, hash32
 from texbake.cloth.mean import dyed, mean_colour, yarn_shares
 from texbake.cloth.noise import noise2, noise3
+from texbake.cloth.repeat import Repeat, repeat_of
 from texbake.cloth.values import Cloth
 from texbake.cloth.weaver import Weaver, prepare, render, weave
 from texbake.cloth.yarn import cloth_cover, cover_fraction, diameter_mm, twist_angle_rad
 
 __all__ = [
     "Cloth",
+    "Repeat",
     "Weaver",
     "cloth_cover",
     "colours",
@@ -34,6 +36,7 @@ __all__ = [
     "pitch_mm",
     "prepare",
     "render",
+    "repeat_of",
     "thickness_mm",
     "twist_angle_rad",
     "weave",

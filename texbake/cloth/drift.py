@@ -11,11 +11,11 @@ import numpy as np
 
 from texbake.arrays import F32, I64
 from texbake.cloth.noise import noise2
-from texbake.cloth.streak import spread
+from texbake.cloth.streak import fitted, spread, wrapped
 from texbake.layout.values import Texels
 
-SIDE = 256  # cells of the sheet
-WAVES = (48, 20)  # waves of noise across the sheet: about 5 and 13 cells long
+SIDE = 256  # cells of the sheet, if nothing says how far it spans
+WAVES = (256.0 / 48.0, 256.0 / 20.0)  # cells to a wave of noise: about 5 and 13
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -24,31 +24,45 @@ class Drift:
 
     Attributes
     ----------
-    moves_mm : (SIDE * SIDE, 2) float32
+    moves_mm : (rows * columns, 2) float32
+    counts : (int, int)
+        Columns and rows.
     cell_mm : (float, float)
     shift : (F, 2) float32
         Where each face's panel begins on the sheet, in cells.
     """
 
     moves_mm: F32
+    counts: tuple[int, int]
     cell_mm: tuple[float, float]
     shift: F32
 
 
-def drift_sheet(pitch_mm: tuple[float, float], amount: float, shift: F32, seed: int) -> Drift:
-    """Make the sheet: displacements of about ``amount`` of the pitch, a cell for two yarns."""
-    axis = np.arange(SIDE, dtype=np.float32) / SIDE
-    x, y = np.meshgrid(axis, axis)
-    moves = np.zeros((2, SIDE, SIDE), np.float32)
+def drift_sheet(
+    pitch_mm: tuple[float, float],
+    amount: float,
+    shift: F32,
+    seed: int,
+    period_mm: tuple[float, float] | None = None,
+) -> Drift:
+    """Make the sheet: displacements of about ``amount`` of the pitch, a cell for two yarns.
+
+    ``period_mm``: what it is to span in x and y, for cloth that repeats.
+    """
+    counts, cell_mm = fitted((SIDE, SIDE), (2.0 * pitch_mm[0], 2.0 * pitch_mm[1]), period_mm)
+    x, y = np.meshgrid(*(np.arange(count, dtype=np.float32) / count for count in counts))
+    moves = np.zeros((2, counts[1], counts[0]), np.float32)
     for k in (0, 1):
-        for n, waves in enumerate(WAVES):
+        for n, long in enumerate(WAVES):
             base = (seed + 57 * k + 19 * n) % 200
-            moves[k] += noise2(x * waves, y * waves, repeat=(waves, waves), base=base)
+            across, up = (max(1, round(count / long)) for count in counts)
+            moves[k] += noise2(x * across, y * up, repeat=(across, up), base=base)
         moves[k] *= amount * pitch_mm[k] / max(float(moves[k].std()), 1e-6)
     return Drift(
         moves_mm=np.ascontiguousarray(moves.reshape(2, -1).T),
-        cell_mm=(2.0 * pitch_mm[0], 2.0 * pitch_mm[1]),
-        shift=(shift * SIDE).astype(np.float32),
+        counts=counts,
+        cell_mm=cell_mm,
+        shift=(shift * np.array(counts, np.float32)).astype(np.float32),
     )
 
 
@@ -60,10 +74,11 @@ def drift(sheet: Drift, texels: Texels) -> tuple[F32, F32]:
     x_mm, y_mm : (N,) float32
     """
     shift = np.take(sheet.shift, texels.face, 0)
-    columns, s = _cell(texels.x_mm, sheet.cell_mm[0], shift[:, 0])
-    rows, t = _cell(texels.y_mm, sheet.cell_mm[1], shift[:, 1])
-    beside, above = (columns + 1) & (SIDE - 1), ((rows + 1) & (SIDE - 1)) * SIDE
-    rows *= SIDE
+    columns, s = _cell(texels.x_mm, sheet.cell_mm[0], shift[:, 0], sheet.counts[0])
+    rows, t = _cell(texels.y_mm, sheet.cell_mm[1], shift[:, 1], sheet.counts[1])
+    beside, above = wrapped(columns + 1, sheet.counts[0]), wrapped(rows + 1, sheet.counts[1])
+    rows *= sheet.counts[0]
+    above *= sheet.counts[0]
     s, t = spread(s, 2), spread(t, 2)
     low = _lerp(sheet.moves_mm, rows + columns, rows + beside, s)
     high = _lerp(sheet.moves_mm, above + columns, above + beside, s)
@@ -73,13 +88,13 @@ def drift(sheet: Drift, texels: Texels) -> tuple[F32, F32]:
     return texels.x_mm + low[:, 0], texels.y_mm + low[:, 1]
 
 
-def _cell(mm: F32, size: float, shift: F32) -> tuple[I64, F32]:
+def _cell(mm: F32, size: float, shift: F32, count: int) -> tuple[I64, F32]:
     """Cell and place in it."""
     at = mm * (1.0 / size)
     at += shift
     low = np.floor(at)
     at -= low
-    return low.astype(np.int64) & (SIDE - 1), at
+    return wrapped(low.astype(np.int64), count), at
 
 
 def _lerp(values: F32, a: I64, b: I64, t: F32) -> F32:

@@ -31,6 +31,11 @@ def cells(pitch_mm: float) -> int:
     return max(8, round(CELLS * pitch_mm / SPAN_MM))
 
 
+def repeats(span_mm: float) -> int:
+    """How many times a repeat of this width or length is laid out."""
+    return max(1, round(SPAN_MM / span_mm))
+
+
 def raised(relief: Relief, amount: float, pitch_mm: float) -> Relief:
     """Raise a cloth.
 
@@ -48,7 +53,7 @@ def raised(relief: Relief, amount: float, pitch_mm: float) -> Relief:
     Relief
         As many repeats as fit a sheet of ``SPAN_MM``.
     """
-    grid = tuple(max(1, round(SPAN_MM / s)) for s in (relief.length_mm, relief.width_mm))
+    grid = repeats(relief.length_mm), repeats(relief.width_mm)
     sheet = Sheet(
         rows=relief.height_mm.shape[0] * grid[0],
         columns=relief.height_mm.shape[1] * grid[1],

@@ -105,11 +105,18 @@ def _hairs(sheet: Sheet, bed: F32, x: F32, y: F32) -> Lines:
     return Lines(x_mm=px, y_mm=py, top_mm=top.astype(np.float32), tone=0.95 + 0.5 * (tone - 0.5))
 
 
+def corduroy_mm(cord: Corduroy) -> tuple[float, float]:
+    """Width and length of the sheet of a corduroy: whole wales, mm."""
+    wale = 25.4 / cord.wales_per_inch
+    return max(2, round(SPAN_MM / wale)) * wale, SPAN_MM
+
+
 def _corduroy(cord: Corduroy) -> Relief:
     """Ridges of cut pile: tufts fan out from the middle of each wale."""
     wale = 25.4 / cord.wales_per_inch
-    wales = max(2, round(SPAN_MM / wale))
-    sheet = Sheet(rows=CELLS, columns=CELLS, width_mm=wales * wale, length_mm=SPAN_MM)
+    width, length = corduroy_mm(cord)
+    wales = round(width / wale)
+    sheet = Sheet(rows=CELLS, columns=CELLS, width_mm=width, length_mm=length)
     x, _ = sheet.axes()
     place = x * wales + 0.02 * unevenness(sheet, ((4, 1.0), (9, 1.0)), 17)
     q = np.abs(2.0 * (place - np.floor(place)) - 1.0) / (1.0 - RACE)

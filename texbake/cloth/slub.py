@@ -11,7 +11,7 @@ import numpy as np
 
 from texbake.arrays import F32, I32
 from texbake.cloth.hash import draws
-from texbake.cloth.streak import Streaks, centred, read, streaks
+from texbake.cloth.streak import Streaks, centred, fitted, read, streaks
 from texbake.cloth.tile import MOMENT, SLOPE_X, SLOPE_Y, STEEPEST, Tile
 
 YARNS, CELLS = 1024, 512  # of the sheet; a cell is CELL_MM of a yarn at life size
@@ -33,7 +33,14 @@ class Slubs:
 
 
 def slubs(
-    pitch_mm: float, scale: float, extent_mm: F32, shift: F32, *, along_x: bool, seed: int
+    pitch_mm: float,
+    scale: float,
+    extent_mm: F32,
+    shift: F32,
+    *,
+    along_x: bool,
+    seed: int,
+    period_mm: tuple[float, float] | None = None,
 ) -> Slubs:
     """Strew slubs over the yarns of one system.
 
@@ -44,10 +51,12 @@ def slubs(
     extent_mm : (F, 2) float32
         How far a texel of each face reaches in x and y.
     shift : (F, 2) float32
+    period_mm : (float, float) or None
+        What the sheet is to span across and along the yarns, for cloth that repeats.
     """
-    size = (pitch_mm, CELL_MM * scale)
+    counts, size = fitted((YARNS, CELLS), (pitch_mm, CELL_MM * scale), period_mm)
     extent = extent_mm[:, ::-1] if along_x else extent_mm
-    strewn = _strewn(seed)
+    strewn = _strewn(counts, seed)
     return Slubs(
         sheet=streaks(centred(strewn), size, extent, shift),
         along_x=along_x,
@@ -55,10 +64,10 @@ def slubs(
     )
 
 
-def _strewn(seed: int) -> F32:
-    """0 to 1, thick where a slub is; (YARNS, CELLS, 1) float32."""
-    begin, long = draws(2 * YARNS * CELLS, seed + 77).reshape(2, YARNS, CELLS)
-    out = np.zeros((YARNS, CELLS), np.float32)
+def _strewn(counts: tuple[int, int], seed: int) -> F32:
+    """0 to 1, thick where a slub is; (yarns, cells, 1) float32."""
+    begin, long = draws(2 * counts[0] * counts[1], seed + 77).reshape(2, *counts)
+    out = np.zeros(counts, np.float32)
     length = LONG[0] + (LONG[1] - LONG[0]) * long
     for k in range(LONG[1]):
         hump = np.sin(np.pi * np.minimum((k + 0.5) / length, 1.0))

@@ -36,7 +36,7 @@ class Streaks:
         sum of those before it. Value 0 is tone (zero mean, unit variance at full size), the rest
         are how far the shares of a melange depart from the recipe's.
     counts : (int, int)
-        Strips and cells, powers of two.
+        Strips and cells; powers of two are read fastest.
     size_mm : (float, float)
         Of a strip and a cell, at the recipe's scale.
     half : (F, 2) float32
@@ -74,7 +74,6 @@ def sheet(
     Parameters
     ----------
     strips, cells : int
-        Powers of two.
     shares : tuple of float
         Of each fibre colour, sum 1; empty for a yarn of one colour.
     keep : float
@@ -95,6 +94,34 @@ def sheet(
     if shares:
         out[:, :, 1:] = _fibres(tone[owner] * (bundles > 1), shares, keep, seed)
     return centred(out)
+
+
+Pair = tuple[float, float]
+
+
+def fitted(
+    counts: tuple[int, int], size_mm: Pair, period_mm: Pair | None
+) -> tuple[tuple[int, int], Pair]:
+    """Make a sheet repeat with a swatch.
+
+    Parameters
+    ----------
+    counts : (int, int)
+        Strips and cells of a sheet that repeats as late as it likes.
+    size_mm : (float, float)
+        Of each.
+    period_mm : (float, float) or None
+        What the sheet is to span, across and along the yarns; None: as it is.
+
+    Returns
+    -------
+    counts, size_mm
+        Whole strips and cells in the period, as near to their sizes as can be.
+    """
+    if period_mm is None:
+        return counts, size_mm
+    whole = [max(1, round(p / size)) for p, size in zip(period_mm, size_mm, strict=True)]
+    return (whole[0], whole[1]), (period_mm[0] / whole[0], period_mm[1] / whole[1])
 
 
 def centred(values: F32) -> F32:
@@ -135,9 +162,9 @@ def _bundle(tone: F32, shares: tuple[float, ...], keep: float, seed: int) -> F32
     column = np.arange(cells, dtype=np.int64)[None, :] + np.zeros((strips, 1), np.int64)
     draw = hash01(row, column, seed + 101)
     again = hash01(row, column, seed + 202) >= keep
-    again[:, 0] = True
-    since = np.maximum.accumulate(np.where(again, column, 0), axis=1)
-    draw = np.take_along_axis(draw, since, 1)
+    since = np.maximum.accumulate(np.where(again, column, -1), axis=1)
+    last = np.maximum(since[:, -1:], 0)  # a bundle goes on over the sheet's border too
+    draw = np.take_along_axis(draw, np.where(since < 0, last, since), 1)
     skewed = np.clip(draw + 0.06 * tone * (4.0 * draw * (1.0 - draw)), 0.0, 1.0)
     edges = np.cumsum(shares)[:-1].astype(np.float32)
     chosen = (skewed[:, :, None] >= edges).sum(2)
@@ -273,9 +300,17 @@ def _ends(middle: F32, half: F32, count: int) -> list[Place]:
 
 
 def _place(low: F32, share: F32, count: int) -> Place:
-    first = low.astype(np.int64)
-    first &= count - 1
-    return first, (first + 1) & (count - 1), share
+    first = wrapped(low.astype(np.int64), count)
+    return first, wrapped(first + 1, count), share
+
+
+def wrapped(cells: I64, count: int) -> I64:
+    """Cells modulo ``count``, in place; a mask where that does it, which takes a third as long."""
+    if count & (count - 1):
+        cells %= count
+    else:
+        cells &= count - 1
+    return cells
 
 
 def _between(streak: Streaks, strip: Place, cell: Place) -> F32:

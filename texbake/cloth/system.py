@@ -7,7 +7,7 @@ import numpy as np
 from texbake.arrays import F32
 from texbake.cloth.facts import SHEETS, pitch_mm, yarns
 from texbake.cloth.order import Stripes, common_repeat, stripes
-from texbake.cloth.streak import STRIPS, Streaks, sheet, streaks
+from texbake.cloth.streak import STRIPS, Pair, Streaks, fitted, sheet, streaks
 from texbake.recipe.values import Fabric, Knit, Net, Tulle, Weave, Yarn
 
 DULL, BRIGHT = 0.74, 0.34  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
@@ -49,8 +49,16 @@ class System:
     stripes: Stripes | None = None
 
 
-def system_of(fabric: Fabric, index: int, yarn: Yarn, boxes: F32, shift: F32, seed: int) -> System:
-    """Streaks and surface of one yarn system."""
+def system_of(
+    fabric: Fabric,
+    index: int,
+    yarn: Yarn,
+    boxes: F32,
+    shift: F32,
+    seed: int,
+    period_mm: Pair | None = None,
+) -> System:
+    """Streaks and surface of one yarn system; ``period_mm``: in x and y, of cloth that repeats."""
     extent = np.sqrt((boxes * boxes).sum(2))  # (F, 2): box of the same variance in x and in y
     parts = _parts(fabric, yarn)
     flecked = bool(parts) and yarn.spaced_mm == 0.0
@@ -61,6 +69,8 @@ def system_of(fabric: Fabric, index: int, yarn: Yarn, boxes: F32, shift: F32, se
     if parts and not flecked:  # whole yarns in one colour: fewer of them, but longer, even out
         counts, keep = (256, 1024), 1.0 - 1.0 / SPACED_CELLS
         size_mm = size_mm[0], yarn.spaced_mm * fabric.scale / SPACED_CELLS
+    if period_mm is not None:
+        counts, size_mm = fitted(counts, size_mm, period_mm[::-1] if along_x else period_mm)
     bundles = STRIPS if flecked else 1
     full = sheet(*counts, shares=parts, keep=keep, seed=seed, bundles=bundles)
     if flecked:  # fibres of a nap lie over each other and mix

@@ -23,7 +23,7 @@ from texbake.cloth.order import common_repeat, shares
 from texbake.cloth.pile import piled
 from texbake.cloth.skin import skinned
 from texbake.cloth.slub import Slubs, amount, slubs, swell, swelling
-from texbake.cloth.streak import read, spread, towards
+from texbake.cloth.streak import Pair, read, spread, towards
 from texbake.cloth.system import System, system_of
 from texbake.cloth.tile import (
     COVER,
@@ -117,7 +117,14 @@ def _rendered_sheet(fabric: Fabric, structure: Felt | Pile | Skin) -> Relief:
     return evened(piled(structure), max(EVEN_MM, 0.65 * wide))
 
 
-def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -> Weaver:
+def prepare(
+    fabric: Fabric,
+    layout: Layout,
+    worn: Bool,
+    shift: F32,
+    seed: int,
+    period_mm: Pair | None = None,
+) -> Weaver:
     """Make a fabric ready for the faces that wear it.
 
     Parameters
@@ -129,23 +136,26 @@ def prepare(fabric: Fabric, layout: Layout, worn: Bool, shift: F32, seed: int) -
     shift : (F, 2) float32
         Per face, a place in [0, 1) that its panel takes on the sheets of streaks.
     seed : int
+    period_mm : (float, float) or None
+        Whole tiles (see `repeat.tile_mm`) in x and y: all that differs from yarn to yarn comes
+        again after them too. None: cloth that never shows a repeat.
     """
     boxes = np.where(worn[:, None, None], layout.footprint_mm, _sample_box(layout, worn))
     cells = _cells(fabric, boxes)
     tile = _prepared(fabric, cells)
     key = seed * 7919 + zlib.crc32(fabric.name.encode())
     systems = tuple(
-        system_of(fabric, k, yarn, boxes, shift, key + 31 * k)
+        system_of(fabric, k, yarn, boxes, shift, key + 31 * k, period_mm)
         for k, yarn in enumerate(yarns(fabric))
     )
     thick = [(k, _thick(fabric, k, cells)) for k, y in enumerate(yarns(fabric)) if y.slub > 0.0]
     tops = [float(t.channels[HEIGHT].max()) for t in (tile, *(t for _, t in thick))]
-    strewn = [_slubs(fabric, k, boxes, shift, key + 31 * k) for k, _ in thick]
+    strewn = [_slubs(fabric, k, boxes, shift, key + 31 * k, period_mm) for k, _ in thick]
     level = _level(tile)
     level += sum(s.mean * (_level(t) - level) for s, (_, t) in zip(strewn, thick, strict=True))
     return Weaver(
         filtered=filter_tile(tile, boxes, fabric.scale),
-        drift=_drift(fabric, shift, key),
+        drift=_drift(fabric, shift, key, period_mm),
         systems=systems,
         level_mm=level * fabric.scale,
         top_mm=max(tops) * fabric.scale,
@@ -176,7 +186,9 @@ def _thick(fabric: Fabric, index: int, cells: int) -> Tile:
     return _prepared(replace(fabric, **{name: swollen}), cells)  # type: ignore[arg-type]  # by name
 
 
-def _slubs(fabric: Fabric, index: int, boxes: F32, shift: F32, seed: int) -> Slubs:
+def _slubs(
+    fabric: Fabric, index: int, boxes: F32, shift: F32, seed: int, period_mm: Pair | None
+) -> Slubs:
     """Where they lie."""
     along_x = index == 1 or fabric.warp is None
     return slubs(
@@ -186,19 +198,20 @@ def _slubs(fabric: Fabric, index: int, boxes: F32, shift: F32, seed: int) -> Slu
         shift,
         along_x=along_x,
         seed=seed,
+        period_mm=period_mm[::-1] if period_mm and along_x else period_mm,
     )
 
 
-def _drift(fabric: Fabric, shift: F32, key: int) -> Drift:
+def _drift(fabric: Fabric, shift: F32, key: int, period_mm: Pair | None) -> Drift:
     """How the cloth strays: yarns by a part of their pitch, a sheet by more than its fibres."""
     if isinstance(fabric.structure, SHEETS):
         size = SHEET_WANDER_MM * fabric.scale
-        strays = drift_sheet((size, size), SHEET_FOLDS, shift, key)
+        strays = drift_sheet((size, size), SHEET_FOLDS, shift, key, period_mm)
         if isinstance(fabric.structure, Corduroy):  # its wales stay nearly straight
             moves = strays.moves_mm * np.array([0.1, 1.0], np.float32)
             return replace(strays, moves_mm=moves)
         return strays
-    return drift_sheet(pitch_mm(fabric), FOLDS, shift, key)
+    return drift_sheet(pitch_mm(fabric), FOLDS, shift, key, period_mm)
 
 
 def _sample_box(layout: Layout, worn: Bool) -> F32:
