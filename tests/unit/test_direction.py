@@ -35,6 +35,7 @@ ORDER = [
     "batch",
     "check",
     "showing",
+    "swatch",
     "starter",
     "demo",
     "cli",

@@ -15,7 +15,7 @@ _HOME: Final = Path(__file__).resolve().parents[1]
 # What makes no maps. All else does, and so does what will be added, until it is named here.
 _NO_MAPS: Final = frozenset(
     {
-        *("advice", "chart", "cli", "demo", "starter", "showing.py", "__init__.py"),
+        *("advice", "chart", "cli", "demo", "starter", "swatch", "showing.py", "__init__.py"),
         *("view", "sheet", "beside.py"),
     }
 )

@@ -16,6 +16,7 @@ from texbake.cli.check import check
 from texbake.cli.convert import height, inspect, normal
 from texbake.cli.look import panels, show
 from texbake.cli.start import new, show_version
+from texbake.cli.swatch import swatch
 from texbake.errors import MachineError, UserError
 
 __all__ = ["app", "guarded", "main"]
@@ -32,6 +33,7 @@ app.command()(bake)
 app.command()(check)
 app.command()(panels)
 app.command()(show)
+app.command()(swatch)
 app.command()(new)
 app.command()(demo)
 app.command()(carry)

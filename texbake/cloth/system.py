@@ -85,7 +85,7 @@ def system_of(
             size_mm,
             extent[:, ::-1] if along_x else extent,
             shift,
-            moved_by=STRIPS if flecked else 0,
+            moved_by=STRIPS if flecked and period_mm is None else 0,
             seed=seed,
         ),
         along_x=along_x,

@@ -107,6 +107,8 @@ class Record:
     parts : dict of str to str
         Digest of each thing that the maps depend on, by its name (``mesh``, ``fabrics.drill``):
         equal parts are equal maps. Empty in records from before there were any.
+    tile_mm : (float, float) or None
+        Width and length after which the maps of a swatch come again; None for a garment's.
     version : int
         Of this format.
     """
@@ -126,6 +128,7 @@ class Record:
     maps: tuple[MapFile, ...] = ()
     extras: tuple[ExtraFile, ...] = ()
     parts: dict[str, str] = field(default_factory=dict)
+    tile_mm: tuple[float, float] | None = None
     version: int = VERSION
 
     @property

@@ -11,8 +11,8 @@ import numpy as np
 from texbake.arrays import F64, I64
 from texbake.view import Model
 
-FOLD_MM = 70.0  # from fold to fold (by eye, as all of this curtain)
-DEEP = 0.20  # depth of a fold at the lower edge, of its width
+FOLDS = 3.4  # in the width of the cloth (by eye, as all of this curtain)
+DEEP = 0.26  # depth of a fold at the lower edge, of its width
 LEAN = 0.35  # how far folds wander sideways from top to bottom, in folds
 FINE = 1024  # steps along a row for measuring it
 GRID = (96, 48)  # cells across and down
@@ -26,25 +26,24 @@ def flat(width_mm: float, length_mm: float) -> Model:
     return _surface(points, np.array([0.0, 1.0]), np.array([0.0, 1.0]))
 
 
-def curtain(side_mm: float) -> Model:
-    """A square of cloth in folds, its middle near the origin, seen from +z."""
+def curtain(width_mm: float, length_mm: float) -> Model:
+    """A piece of cloth in folds, its middle near the origin, seen from +z."""
     u, v = (np.linspace(0.0, 1.0, count + 1) for count in GRID)
-    rows = [_row(side_mm, u, float(t)) for t in v]
-    points = np.stack(rows)
-    points[..., 1] = (v[:, None] - 0.5) * side_mm
+    points = np.stack([_row(width_mm, u, float(t)) for t in v])
+    points[..., 1] = (v[:, None] - 0.5) * length_mm
     return _surface(points, u, v)
 
 
-def _row(side_mm: float, u: F64, up: float) -> F64:
+def _row(width_mm: float, u: F64, up: float) -> F64:
     """Points of one row, evenly spaced along the cloth; ``up``: 0 at the lower edge, 1 on top."""
-    x = np.linspace(-0.5, 0.5, FINE) * side_mm
-    fold = FOLD_MM * side_mm / 200.0
+    x = np.linspace(-0.5, 0.5, FINE) * width_mm
+    fold = width_mm / FOLDS
     drop = 1.0 - up
     phase = 2.0 * math.pi * (x / fold + LEAN * drop * drop) + 0.6 * np.sin(2.9 * x / fold)
     deep = DEEP * fold * (0.25 + 0.75 * drop * drop * (3.0 - 2.0 * drop))
     z = 0.5 * deep * (np.sin(phase) + 0.22 * np.sin(2.0 * phase + 1.0))
     run = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(z)))])
-    place = (u - 0.5) * side_mm + 0.5 * run[-1]  # the middle of the cloth on that of the row
+    place = (u - 0.5) * width_mm + 0.5 * run[-1]  # the middle of the cloth on that of the row
     out = np.zeros((len(u), 3))
     out[:, 0], out[:, 2] = np.interp(place, run, x), np.interp(place, run, z)
     return out

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from texbake import cloth
-from texbake.arrays import F32, U8
+from texbake.arrays import F32, F64, U8
 from texbake.colour import srgb_codes, srgb_decode
 from texbake.maps import MapArrays
 from texbake.recipe import Fabric
@@ -59,10 +59,12 @@ def folds(
 
 def folded(piece: Piece, side_px: int, *, threads: int | None = None) -> U8:
     """A square piece that hangs in folds; it is seen to ``FILL`` of its width."""
-    side_mm = max(piece.width_mm, piece.length_mm)
+    side_mm = min(piece.width_mm, piece.length_mm)
     eye = np.array([0.0, 0.10 * side_mm, 4.0 * side_mm])
     camera = _camera(eye, FILL * side_mm, side_px)
-    return _drawn(curtain(side_mm), piece.maps, camera, studio_lights(), threads)
+    return _drawn(
+        curtain(piece.width_mm, piece.length_mm), piece.maps, camera, studio_lights(), threads
+    )
 
 
 def _flat_view(fabric: Fabric, side_px: int, enlargement: int, threads: int | None) -> U8:
@@ -80,7 +82,7 @@ def _power_of_two(least: float) -> int:
     return int(2 ** math.ceil(math.log2(least)))
 
 
-def _camera(eye_mm: np.ndarray, width_mm: float, side_px: int) -> Camera:
+def _camera(eye_mm: F64, width_mm: float, side_px: int) -> Camera:
     """Look at the origin, so that ``width_mm`` there fill the picture."""
     away = float(np.linalg.norm(eye_mm))
     back = eye_mm / away
