@@ -6,6 +6,7 @@ streaks), and on a stitch's measures only is the same in the next bake.
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 from texbake import cloth, crease
 from texbake.arrays import F32, F64, I32, Bool
@@ -104,14 +105,19 @@ def stitches(store: Store) -> Callable[[str, bool, float, float, float], Plane]:
     """`sewing.stitch_types.stitches`, kept by its arguments."""
 
     def draw(number: str, inside: bool, *mm: float) -> Plane:  # as the original
-        diameter, stitch, gauge = mm
-        return store.keep(
-            "stitch",
-            (number, inside, mm),
-            lambda: stitch_types.stitches(number, inside, diameter, stitch, gauge),
-        )
+        return _stitch(store, number, inside, mm)
 
     return draw
+
+
+@lru_cache(maxsize=16)  # of about 1 MiB; all colourways of a run have the same few
+def _stitch(store: Store, number: str, inside: bool, mm: tuple[float, float, float]) -> Plane:
+    """Draw one kind of stitch, or take it from where it is kept."""
+    return store.keep(
+        "stitch",
+        (number, inside, mm),
+        lambda: stitch_types.stitches(number, inside, *mm),
+    )
 
 
 def tacks(store: Store) -> Callable[[str, float, float, float], Plane]:

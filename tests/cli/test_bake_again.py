@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 
 from tests.cli_run import Run, everything, refused, texbake, tube_recipe
+from texbake.arrays import U8
 from texbake.batch import one, run
+from texbake.deliver.png import Sink, write_png
 
 ROOT = Path(__file__).resolve().parents[2]
 TEXT = """\
@@ -207,6 +209,43 @@ def test_a_dry_run_writes_nothing_and_ends_well(tmp_path: Path) -> None:
     before = everything(tmp_path)
     assert [action for action, _ in planned(tmp_path).values()] == ["bake", "keep", "bake"]
     assert everything(tmp_path) == before
+
+
+def test_only_albedos_are_encoded_where_colours_alone_differ(
+    baked: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    encoded: list[tuple[int, ...]] = []
+
+    def counted(out: Sink, image: U8, **how: bool) -> None:
+        encoded.append(image.shape)
+        write_png(out, image, **how)
+
+    monkeypatch.setattr("texbake.deliver.sets.write_png", counted)
+    change(baked, "warp: {colour: navy}", "warp: {colour: teal}")
+    bake(baked)  # navy is baked anew, beside red, which is there; tan has another cloth
+    assert encoded == [(64, 64, 3)] * 2
+    assert_as_if_baked_anew(baked)
+    assert len(encoded) == 2 + 7 + 1 + 7
+
+
+def test_a_map_that_is_painted_in_place_changes_no_other_colourways(baked: Path) -> None:
+    paths = list((baked / "sets").rglob("*.png"))
+    assert all(path.stat().st_nlink == 1 for path in paths)  # copies, not links
+    names = {path.name.replace("_navy_", "_red_") for path in paths if path.parent.name == "navy"}
+    red = {name for name in names if "albedo" not in name}
+    assert all(
+        (baked / "sets/tube/red" / name).read_bytes()
+        == (baked / "sets/tube/navy" / name.replace("_red_", "_navy_")).read_bytes()
+        for name in red
+    )
+
+
+def test_a_damaged_file_is_not_copied_on(baked: Path) -> None:
+    lost = baked / "sets" / "tube" / "red" / "tube_red_height.png"
+    lost.write_bytes(b"")
+    (baked / "sets" / "tube" / "navy" / "tube_navy_height.png").unlink()
+    bake(baked)
+    assert_as_if_baked_anew(baked)
 
 
 def test_all_forces(baked: Path) -> None:

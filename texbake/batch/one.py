@@ -1,7 +1,9 @@
 """Does what is planned for one set: bakes it, adds to it, or keeps it; and its record."""
 
+import os
 import time
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -9,7 +11,7 @@ from typing import Literal
 from texbake import cloth
 from texbake.arrays import bands
 from texbake.bake import Prepared, Report, fabric_names
-from texbake.batch.parts import Common, extra_keys, parts_of
+from texbake.batch.parts import Common, extra_keys
 from texbake.batch.plan import Plan
 from texbake.batch.program import texbake_version
 from texbake.batch.remarks import texel_mm
@@ -106,38 +108,73 @@ class Donor:
         return all(file_state(self.folder, entry) == "whole" for entry in entries)
 
 
-def bake_lot(
-    plans: Sequence[Plan], ready: Sequence[Prepared], work: Work, donor: Donor | None
-) -> Iterator[Done]:
-    """Bake and deliver colourways that differ in colours alone, one after the other.
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Order:
+    """One colourway that is to be baked: its plan, ready, and what its maps depend on."""
 
-    Their albedos are baked together, a lot at a time. The files of all other maps are written once
+    plan: Plan
+    ready: Prepared
+    parts: dict[str, str]
+
+
+def bake_lot(orders: Sequence[Order], work: Work, donor: Donor | None) -> Iterator[Done]:
+    """Bake and deliver colourways that differ in colours alone.
+
+    Their albedos are baked together, some at a time. The files of all other maps are written once
     and then copied: they are taken from ``donor``, if there is a set with the very same ones.
     """
-    for part in bands(len(plans), lot_size(plans[0].recipe.size_px)):
+    for part in bands(len(orders), lot_size(orders[0].plan.recipe.size_px)):
         start = time.perf_counter()
-        arrays, more = render_lot(ready[part], threads=work.threads, report=work.report)
-        for plan, one, albedo in zip(plans[part], ready[part], (arrays.albedo, *more), strict=True):
-            maps = replace(arrays, albedo=albedo)
-            record = _deliver_one(plan, one, maps, work, donor)
-            donor = donor or Donor(folder=plan.folder, record=record)
+        some = orders[part]
+        arrays, more = render_lot(
+            [order.ready for order in some], threads=work.threads, report=work.report
+        )
+        maps = [replace(arrays, albedo=albedo) for albedo in (arrays.albedo, *more)]
+        for order, record in _delivered(some, maps, work, donor):
+            donor = donor or Donor(folder=order.plan.folder, record=record)
             now = time.perf_counter()
             yield Done(
-                colourway=plan.colourway,
-                folder=plan.folder,
+                colourway=order.plan.colourway,
+                folder=order.plan.folder,
                 seconds=now - start,
                 record=record,
-                why=plan.why,
-                first=plan.record is None,
+                why=order.plan.why,
+                first=order.plan.record is None,
             )
             start = now
 
 
-def _deliver_one(
-    plan: Plan, ready: Prepared, maps: MapArrays, work: Work, donor: Donor | None
-) -> Record:
+def _delivered(
+    orders: Sequence[Order], maps: Sequence[MapArrays], work: Work, donor: Donor | None
+) -> Iterator[tuple[Order, Record]]:
+    """Write sets: the first by itself if others are to copy its files, the rest side by side.
+
+    A set that is mostly copies has one file to encode, so a core for each. Those with pictures
+    beside the maps are made one at a time, on all cores: pictures take memory.
+    """
+    if donor is None:
+        record = _deliver_one(orders[0], maps[0], work, None)
+        yield orders[0], record
+        donor = Donor(folder=orders[0].plan.folder, record=record)
+        orders, maps = orders[1:], maps[1:]
+    pictures = any(order.plan.extras for order in orders)
+    side = 1 if pictures else work.threads or os.cpu_count() or 1
+    with ThreadPoolExecutor(side) as pool:
+        jobs = [
+            pool.submit(_deliver_one, order, own, work, donor)
+            for order, own in zip(orders, maps, strict=True)
+        ]
+        try:
+            for done, (order, job) in enumerate(zip(orders, jobs, strict=True)):
+                work.report("write", done / len(jobs))
+                yield order, job.result()
+        finally:
+            pool.shutdown(cancel_futures=True)  # who stops a batch does not wait for its rest
+
+
+def _deliver_one(order: Order, maps: MapArrays, work: Work, donor: Donor | None) -> Record:
     """Write the set of one colourway."""
-    recipe = ready.recipe
+    plan, built, recipe = order.plan, order.ready.garment, order.ready.recipe
     record = Record(
         texbake=texbake_version(),
         garment=recipe.garment,
@@ -150,22 +187,19 @@ def _deliver_one(
         normal_bits=recipe.normal_bits,
         height_lo_mm=maps.height_lo_mm,
         height_hi_mm=maps.height_hi_mm,
-        panels=_panel_notes(ready),
-        parts=parts_of(recipe, plan.colourway, work.common, ready.garment.panels),
+        panels=_panel_notes(order.ready),
+        parts=order.parts,
     )
-    work.report("view", 0.0)
-    threads = work.threads
-    extras = writers(recipe, ready.garment, maps, record, kinds=plan.extras, threads=threads)
-    work.report("write", 0.0)
+    extras = writers(recipe, built, maps, record, kinds=plan.extras, threads=work.threads)
     return deliver_set(
         plan.folder,
         maps=maps,
-        names=names_of(plan, fabric_names(recipe, ready.garment)),
+        names=names_of(plan, fabric_names(recipe, built)),
         record=record,
         extras=extras,
         extra_keys=extra_keys(record, work.common),
         copies={} if donor is None else donor.copies,
-        threads=threads or 2,
+        threads=work.threads or 2,
     )
 
 

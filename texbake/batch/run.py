@@ -16,7 +16,7 @@ from texbake.bake import (
     silent,
 )
 from texbake.batch.choose import chosen
-from texbake.batch.one import Done, Donor, Work, add_one, bake_lot, keep_one, names_of
+from texbake.batch.one import Done, Donor, Order, Work, add_one, bake_lot, keep_one, names_of
 from texbake.batch.parts import Common, common_parts, parts_of, undyed_key
 from texbake.batch.plan import Plan, plan_sets
 from texbake.batch.remarks import remarks
@@ -215,14 +215,15 @@ def _done(
 
 def _baked(plans: Sequence[Plan], ready: Mapping[str, Prepared], work: Work) -> Iterator[Done]:
     """Bake what is to be baked: colourways that differ in colours alone, together."""
-    lots: dict[str, list[Plan]] = {}
+    lots: dict[str, list[Order]] = {}
     for plan in plans:
         if plan.colourway in ready:
-            panels = ready[plan.colourway].garment.panels
-            parts = parts_of(plan.recipe, plan.colourway, work.common, panels)
-            lots.setdefault(undyed_key(parts), []).append(plan)
+            own = ready[plan.colourway]
+            parts = parts_of(plan.recipe, plan.colourway, work.common, own.garment.panels)
+            order = Order(plan=plan, ready=own, parts=parts)
+            lots.setdefault(undyed_key(parts), []).append(order)
     for key, lot in lots.items():
-        yield from bake_lot(lot, [ready[p.colourway] for p in lot], work, _donor(plans, key))
+        yield from bake_lot(lot, work, _donor(plans, key))
 
 
 def _donor(plans: Sequence[Plan], key: str) -> Donor | None:

@@ -1,5 +1,7 @@
 """What a fabric averages to."""
 
+from functools import lru_cache
+
 import numpy as np
 
 from texbake.arrays import F32
@@ -15,8 +17,14 @@ def mean_colour(fabric: Fabric) -> tuple[float, float, float]:
 
 def yarn_shares(fabric: Fabric) -> F32:
     """Share of the face that each yarn system shows, its shade included; colours do not count."""
-    tile = render(fabric, 16)
-    shares: F32 = tile.channels[-len(yarns(fabric)) :].mean((1, 2))
+    return _shares(fabric.undyed)
+
+
+@lru_cache(maxsize=64)  # colourways ask a hundred times for the same cloth, at 20 ms
+def _shares(undyed: Fabric) -> F32:
+    """Do so for a fabric in black."""
+    shares: F32 = render(undyed, 16).channels[-len(yarns(undyed)) :].mean((1, 2))
+    shares.flags.writeable = False
     return shares
 
 
