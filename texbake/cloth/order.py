@@ -20,7 +20,7 @@ from texbake.recipe.values import Order, Weave, Yarn
 
 MOST_YARNS = 16  # of a common repeat that is woven into the tile
 MOST_WEIGHTS = 10  # that a texel's 16 lanes hold beside its six other channels
-LEAST_YARNS = 8  # of the tile of plied yarns, lest all of them turn in step
+LEAST_YARNS, LEAST_MARLED = 8, 24  # of the tile of plied yarns, lest all of them turn in step
 FINE = 8  # cells to a yarn along an order
 
 
@@ -64,7 +64,8 @@ def common_repeat(weave: Weave, warp: Yarn, weft: Yarn) -> tuple[Bool, bool]:
     )
     wanted = sides if ordered else list(draft.shape)
     if max(warp.plies, weft.plies) > 1:
-        wanted = [side * -(-LEAST_YARNS // side) for side in wanted]
+        least = LEAST_MARLED if warp.marl or weft.marl else LEAST_YARNS
+        wanted = [side * -(-least // side) for side in wanted]
     times = [side // count for side, count in zip(wanted, draft.shape, strict=True)]
     return np.tile(draft, times), ordered
 
