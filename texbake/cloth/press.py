@@ -14,11 +14,11 @@ import numpy as np
 from texbake.arrays import F32, Bool
 
 LONG = 3.0  # crossings by which a float exceeds one when it has spread fully (by eye, no source)
-SPREAD = 0.55  # a long float is this much wider than the mean (by eye, no source)
+SPREAD = 0.80  # a long float is this much wider than the mean (by eye, no source)
 PINCH = 0.08  # where a yarn dives it is this much narrower, and wider on top (by eye, no source)
-ROOM, OPEN = 1.12, 1.90  # of a pitch: widest beside a neighbour on top, and beside one below
+ROOM, OPEN = 1.12, 2.10  # of a pitch: widest beside a neighbour on top, and beside one below
 CLOSE = 0.10  # of a pitch: how far yarns that work alike close up (by eye, no source)
-HELD = 0.75  # a lone crossing under long floats stays this much lower (by eye, no source)
+HELD = 1.10  # a lone crossing under long floats stays this much lower (by eye, no source)
 BOW = 0.12  # of the thickness: how far a long float bows up (by eye, no source)
 
 
@@ -71,7 +71,9 @@ def _held(up: Bool, floats: F32) -> F32:
     The floats of the other system beside it lie over it and close: in a satin they all but hide
     it, in a twill they make it small.
     """
-    below = floats * ~up
+    below = (
+        floats**3 * ~up
+    )  # three picks of denim hold it a little, four of a satin all but hide it
     beside = np.minimum(np.roll(below, 1, 0), np.roll(below, -1, 0))
     out: F32 = (HELD * beside * up).astype(np.float32)
     return out

@@ -20,7 +20,7 @@ from texbake.recipe.values import Yarn
 FLATTEN = 1.22  # width over thickness is its square: Kemp's racetrack, J. Text. Inst. 49 (1958) T44
 SOFT = 0.006  # variance of the smoothing over the square of the pitch, in passes of half a cell^2
 HAIR_SOFT = 3.0  # hair of 1 smooths this much more (by eye, no source)
-SMOOTH_SOFT = 4.0  # the same of slack, lustrous yarns, which lie close (by eye, no source)
+SMOOTH_SOFT = 7.0  # the same of slack, lustrous yarns, which lie close (by eye, no source)
 GAP_SHADE, HAIR_SHADE = 0.42, 0.40  # what shows between yarns, and with hair (by eye, no source)
 SLACK = 0.35  # filaments, hardly twisted, lie this much flatter at lustre 1 (by eye, no source)
 HAIR_WIDE = 0.25  # hair of 1 makes a yarn this much wider (by eye, no source)
