@@ -57,14 +57,14 @@ def test_there_and_back_keeps_30_db_and_a_constant_every_bit(
 
 @pytest.mark.skipif(not SHARED.is_dir(), reason="no ../shared/meshes")
 @pytest.mark.parametrize(
-    ("old", "new"),
+    ("old", "new", "unit_mm"),
     [
-        ("garments/tee-4-panels.obj", "pairs/tee-4-panels-reunwrapped.obj"),
-        ("pairs/tee-two-uv-sets-A.obj", "pairs/tee-two-uv-sets-B.obj"),
+        ("garments/tee-4-panels.obj", "pairs/tee-4-panels-reunwrapped.obj", 10.0),
+        ("pairs/tee-two-uv-sets-A.obj", "pairs/tee-two-uv-sets-B.obj", 1000.0),
     ],
 )
-def test_real_garments_keep_30_db(old: str, new: str) -> None:
-    first, second = read_sheet(Path(SHARED / old)), read_sheet(Path(SHARED / new))
+def test_real_garments_keep_30_db(old: str, new: str, unit_mm: float) -> None:
+    first, second = (read_sheet(Path(SHARED / name), unit_mm=unit_mm) for name in (old, new))
     there, back = both_ways(first, second)
     paint = scene()
     picture = painted(first, SIZE, paint)
