@@ -3,9 +3,11 @@
 from typing import Annotated, Any, ClassVar
 
 from pydantic import BaseModel, ConfigDict, Field
+from pydantic.functional_validators import WrapValidator
 
 from texbake.recipe import units, words
 from texbake.recipe.kinds import Amount, Number
+from texbake.recipe.mistake import WrongValueError
 from texbake.recipe.values import Colour
 
 ALL, BOTH, NONE = "all", "both", "none"
@@ -53,3 +55,21 @@ def length_of(low: float, high: float, example: str) -> Amount:
 COUNT = Amount(of=units.COUNT, low=1.0, high=2000.0, example="20 tex")
 SCALE = Number(low=0.1, high=100.0)
 ColourValue = Annotated[Colour, words.ColourText()]
+
+SHARE = Amount(of=units.SHARE, low=0.0, high=1.0, example="60 %")
+_SUM_SLACK = 0.001  # 0.1 %: three thirds written as 33.3 %
+
+
+def _whole_melange(value: Any, read: Any) -> dict[Colour, float]:  # noqa: ANN401  # pydantic's
+    """Check that the shares make a whole yarn, and that no colour hides behind another."""
+    parts: dict[Colour, float] = read(value)
+    if len(parts) != len(value):
+        raise WrongValueError("one colour stands twice", fix="add its shares up")
+    total = sum(parts.values())
+    if abs(total - 1.0) > _SUM_SLACK:
+        fix = f"change the shares by {100 * (1 - total):+.6g} % in all, so that they sum to 100 %"
+        raise WrongValueError(f"shares sum to {100 * total:.6g} %", fix=fix)
+    return parts
+
+
+MelangeValue = Annotated[dict[ColourValue, Annotated[float, SHARE]], WrapValidator(_whole_melange)]

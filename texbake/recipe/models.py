@@ -9,7 +9,6 @@ from types import MappingProxyType
 from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
-from pydantic.functional_validators import WrapValidator
 
 from texbake.recipe import kinds, knits, orders, units, weaves, words
 from texbake.recipe.crease_keys import CreaseKeys
@@ -20,8 +19,10 @@ from texbake.recipe.keys import (
     COUNT,
     NONE,
     SCALE,
+    SHARE,
     ColourValue,
     Keys,
+    MelangeValue,
     key,
     length_of,
     need,
@@ -35,7 +36,6 @@ from texbake.recipe.values import Chart, Colour, Draft, Structure, Up
 
 _PER_CM = Amount(of=units.ENDS, low=1.0, high=100.0, example="24")
 _LOOPS = Amount(of=units.DENSITY, low=1.0, high=100.0, example="14 /cm")
-_SHARE = Amount(of=units.SHARE, low=0.0, high=1.0, example="60 %")
 _IRREGULAR = Amount(of=units.SHARE, low=0.0, high=0.5, example="10 %")
 _UNITS_MM = {u: units.LENGTH.units[u] for u in units.LENGTH.all_units}
 _PANEL_NAME = words.Text(what="the name of a panel", taken=(ALL, BOTH, NONE))
@@ -52,23 +52,6 @@ _PILE = words.Phrase(read=knits.parse_pile, form=knits.PILES, examples=knits.PIL
 _SKIN = words.Phrase(read=knits.parse_skin, form=knits.SKINS, examples=knits.SKIN_WORDS)
 _NET = words.Phrase(read=knits.parse_net, form=knits.NETS, examples=knits.NET_WORDS)
 
-_SUM_SLACK = 0.001  # 0.1 %: three thirds written as 33.3 %
-
-
-def _whole_melange(value: Any, read: Any) -> dict[Colour, float]:  # noqa: ANN401  # pydantic's
-    """Check that the shares make a whole yarn, and that no colour hides behind another."""
-    parts: dict[Colour, float] = read(value)
-    if len(parts) != len(value):
-        raise WrongValueError("one colour stands twice", fix="add its shares up")
-    total = sum(parts.values())
-    if abs(total - 1.0) > _SUM_SLACK:
-        fix = f"change the shares by {100 * (1 - total):+.6g} % in all, so that they sum to 100 %"
-        raise WrongValueError(f"shares sum to {100 * total:.6g} %", fix=fix)
-    return parts
-
-
-MelangeValue = Annotated[dict[ColourValue, Annotated[float, _SHARE]], WrapValidator(_whole_melange)]
-
 
 class Fibre(Keys):
     """What a felt is matted from."""
@@ -83,9 +66,7 @@ class Fibre(Keys):
         examples=[{"#e8e4dc": "60 %", "#8f8a86": "40 %"}],
     )
     metallic: Annotated[bool, Flag()] = key(False, "Metal fibres.")
-    lustre: Annotated[float, _SHARE] = key(
-        0.2, "0 = dull staple, 1 = smooth filament.", 0.6, "60 %"
-    )
+    lustre: Annotated[float, SHARE] = key(0.2, "0 = dull staple, 1 = smooth filament.", 0.6, "60 %")
 
 
 class KnitYarn(Fibre):
@@ -111,10 +92,10 @@ class KnitYarn(Fibre):
         None,
         "Space-dyed: colours of the melange follow one another, each about this long.",
     )
-    slub: Annotated[float, _SHARE] = key(
+    slub: Annotated[float, SHARE] = key(
         0.0, "Slubs: how much thicker than the yarn its thick places are.", "60 %"
     )
-    hair: Annotated[float, _SHARE] = key(0.2, "Fuzz: 0 = smooth, 1 = hairy.", "50 %")
+    hair: Annotated[float, SHARE] = key(0.2, "Fuzz: 0 = smooth, 1 = hairy.", "50 %")
 
 
 class WovenYarn(KnitYarn):
@@ -149,7 +130,7 @@ _RAISED = "Raised by brushing: how much of the yarns the nap hides; flannel has 
 class WovenFabric(Cloth):
     """What every weave has."""
 
-    raised: Annotated[float, _SHARE] = key(0.0, _RAISED, "70 %")
+    raised: Annotated[float, SHARE] = key(0.0, _RAISED, "70 %")
     warp: WovenYarn = Field(default_factory=WovenYarn, description="Yarn along the grain.")
     weft: WovenYarn = Field(default_factory=WovenYarn, description="Yarn across the grain.")
     sett: Annotated[orders.Turns | None, _ORDER] = key(None, _SETT_SAID, _SETT)
@@ -206,7 +187,7 @@ class KnitFabric(Looped):
 
     noun: ClassVar[str] = "knit"
     knit: Annotated[Structure, _KNIT] = need("The knit.", "single jersey", "rib 2x2")
-    raised: Annotated[float, _SHARE] = key(0.0, _RAISED, "70 %")
+    raised: Annotated[float, SHARE] = key(0.0, _RAISED, "70 %")
 
 
 class ChartFabric(Looped):
@@ -216,7 +197,7 @@ class ChartFabric(Looped):
     chart: Annotated[Chart, words.Loops(read=knits.parse_chart)] = need(
         "The knit, drawn: the last row is knitted first.", ["kkpp", "kkpp", "ppkk", "ppkk"]
     )
-    raised: Annotated[float, _SHARE] = key(0.0, _RAISED, "70 %")
+    raised: Annotated[float, SHARE] = key(0.0, _RAISED, "70 %")
 
 
 RAISABLE = (WeaveFabric, DraftFabric, KnitFabric, ChartFabric)
@@ -263,7 +244,7 @@ class Finish(Fibre):
     """The surface of a skin."""
 
     noun: ClassVar[str] = "surface of a skin"
-    lustre: Annotated[float, _SHARE] = key(0.7, "0 = matt, 1 = glossy.", 0.5, "90 %")
+    lustre: Annotated[float, SHARE] = key(0.7, "0 = matt, 1 = glossy.", 0.5, "90 %")
 
 
 class SkinFabric(Cloth):
