@@ -11,7 +11,7 @@ from texbake.arrays import F64, I32, I64
 from texbake.change import Kept
 from texbake.change.keep import face_tags
 from texbake.change.values import KeptPanel
-from texbake.garment.islands import edge_groups, islands
+from texbake.garment.islands import edge_groups, edge_pairs, islands, uv_corners
 from texbake.garment.panels import plan_panels
 from texbake.garment.values import Mesh
 from texbake.garment.weld import weld
@@ -162,6 +162,34 @@ def reorder(edited: Edited, rng: np.random.Generator) -> Edited:
     return Edited(replace(mesh, points_mm=points, faces=faces, uv=uv), out.truth)
 
 
+def triangulate(edited: Edited, rng: np.random.Generator) -> Edited:
+    """Lay the diagonal of some pairs of faces the other way, where they are about level."""
+    mesh = edited.mesh
+    welded, faces, uv = weld(mesh.points_mm, mesh.faces), mesh.faces.copy(), mesh.uv.copy()
+    island = island_of(mesh)
+    normal = _normals(mesh.points_mm[faces])
+    normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-300)[:, None]
+    done = np.zeros(len(faces), np.bool_)
+    pairs = edge_pairs(uv_corners(welded, mesh.uv))
+    for a, b in rng.permutation(pairs)[: len(pairs) // 3].tolist():
+        f, g = a // 3, b // 3
+        level = normal[f] @ normal[g] > 0.999 and island[f] == island[g]
+        if done[f] or done[g] or not level:
+            continue
+        i, j = a % 3, b % 3
+        ring = [(f, (i + 2) % 3), (f, i), (g, (j + 2) % 3), (f, (i + 1) % 3)]
+        points = mesh.points_mm[[faces[k, c] for k, c in ring]]
+        new = np.array([[0, 1, 2], [0, 2, 3]])
+        if (_normals(points[new]) @ normal[f] <= 1e-3).any():
+            continue  # the four do not stand round
+        corners, places = [faces[k, c] for k, c in ring], [mesh.uv[k, c] for k, c in ring]
+        for face, order in zip((f, g), new.tolist(), strict=True):
+            faces[face] = [corners[k] for k in order]
+            uv[face] = [places[k] for k in order]
+        done[[f, g]] = True
+    return Edited(replace(mesh, faces=faces, uv=uv), edited.truth)
+
+
 def decimate(edited: Edited, rng: np.random.Generator) -> Edited:
     """Take out a tenth of the vertices, none of them on the border of an island.
 
@@ -243,5 +271,6 @@ EDITS: Mapping[str, Callable[[Edited, np.random.Generator], Edited]] = MappingPr
         "join": join,
         "reorder": reorder,
         "decimate": decimate,
+        "triangulate": triangulate,
     }
 )

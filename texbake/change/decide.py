@@ -131,6 +131,7 @@ def candidates(overlap: Overlap, island: int) -> tuple[int, ...]:
     if common.sum() <= (1.0 - FRESH) * area and not large.any():
         return ()
     some = (common > TRACE * area) | large | (overlap.exact_mm2[:, island] > 0.0)
+    some |= overlap.rival_mm2[:, island] > MOST_UNSURE * area
     return tuple(int(p) for p in np.argsort(-common, kind="stable") if some[p])
 
 
@@ -160,11 +161,23 @@ def _parted(
 ) -> tuple[I32, float]:
     """Share an island out among the panels whose cloth it holds.
 
-    Returns the panel of each face, and how much area lies elsewhere than its part.
+    Returns the panel of each face, and how much area lies elsewhere than its part. Seams whose
+    edges are still there are tried first: beside a bent one, thin faces lie nearly on it.
     """
+    whole = float(cloth.area_mm2[mine].sum())
+    label, stray = _by_parts(overlap, cloth, ranked, mine, slack=0.0)
+    if stray > MOST_STRAY * whole:
+        label, stray = _by_parts(overlap, cloth, ranked, mine, slack=1.0)
+    return label, stray
+
+
+def _by_parts(
+    overlap: Overlap, cloth: Cloth, ranked: tuple[int, ...], mine: I64, *, slack: float
+) -> tuple[I32, float]:
+    """Give each part of an island to the panel that most of it was found on."""
     found, exact = overlap.face_panel[mine], overlap.face_exact[mine]
     area = cloth.area_mm2[mine]
-    part = _parts(cloth, mine)
+    part = _parts(cloth, mine, slack)
     votes = np.zeros((len(ranked), int(part.max()) + 1))
     for k, panel in enumerate(ranked):
         votes[k] = np.bincount(part[found == panel], area[found == panel], votes.shape[1])
@@ -173,7 +186,7 @@ def _parted(
     return np.where(exact, found, label).astype(np.int32), stray
 
 
-def _parts(cloth: Cloth, mine: I64) -> I64:
+def _parts(cloth: Cloth, mine: I64, slack: float) -> I64:
     """Number the parts of an island between seams of the old cloth."""
     welded, corners = cloth.weld[mine], cloth.corners_mm[mine].reshape(-1, 3)
     pairs = edge_pairs(welded)
@@ -182,5 +195,5 @@ def _parts(cloth: Cloth, mine: I64) -> I64:
     edge = np.stack([corners[start], corners[end]], axis=1)
     flat = cloth.corners_mm.reshape(-1, 3)
     size = float(np.linalg.norm(np.ptp(flat, axis=0)))
-    seam = on_seam(edge, cloth.seams_mm, LEAST_OFF * size)
+    seam = on_seam(edge, cloth.seams_mm, LEAST_OFF * size, slack=slack)
     return components(pairs[~seam] // 3, len(mine))

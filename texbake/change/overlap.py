@@ -53,6 +53,8 @@ class Overlap:
         Of each new island; 0 for one that is not baked.
     old_unsure_mm2, new_unsure_mm2 : (P,), (I,) float64
         Where another panel, or an island of another panel, would do as well.
+    rival_mm2 : (P, I) float64
+        On each island, where that panel would do as well.
     places : Places
     face_panel : (F,) int32
         The old panel at each face of the new mesh; -1 for none.
@@ -67,6 +69,7 @@ class Overlap:
     new_mm2: F64
     old_unsure_mm2: F64
     new_unsure_mm2: F64
+    rival_mm2: F64
     places: Places
     face_panel: I32
     face_exact: Bool
@@ -97,7 +100,8 @@ def measure(old: Side, new: Side, *, panels: int, islands: int) -> Overlap:
     shape = (panels, islands)
     exact = _twin_places(old, new, twins, areas[0])
     old_common = new_common = exact_mm2 = _table(exact, shape)
-    unsure = np.where(twins.unsure, areas[0][twins.old], 0.0)
+    unsure = np.where(twins.rival >= 0, areas[0][twins.old], 0.0)
+    rival = _tally(twins.rival, new.owner[twins.new], areas[0][twins.old], shape)
     old_unsure = _sums(old.owner[twins.old], unsure, panels)
     new_unsure = _sums(new.owner[twins.new], unsure, islands)
     rest = [area.copy() for area in areas]
@@ -113,6 +117,7 @@ def measure(old: Side, new: Side, *, panels: int, islands: int) -> Overlap:
         old_common = old_common + left.old_common
         new_common = new_common + left.new_common
         old_unsure, new_unsure = old_unsure + left.old_unsure, new_unsure + left.new_unsure
+        rival = rival + left.rival
         places.append(left.places)
         face_panel[left.face] = left.panel
     return Overlap(
@@ -123,6 +128,7 @@ def measure(old: Side, new: Side, *, panels: int, islands: int) -> Overlap:
         new_mm2=_sums(new.owner, areas[1], islands),
         old_unsure_mm2=old_unsure,
         new_unsure_mm2=new_unsure,
+        rival_mm2=rival,
         places=_joined(places),
         face_panel=face_panel,
         face_exact=face_exact,
@@ -138,6 +144,7 @@ class _Left:
     new_common: F64
     old_unsure: F64
     new_unsure: F64
+    rival: F64
     face: I64  # of the new mesh
     panel: I64  # at each of them
 
@@ -171,8 +178,9 @@ def _sampled(
         places=places,
         old_common=_tally(old.owner[there.face], _owner(new, to_new.face), shared[0], shape),
         new_common=_tally(_owner(old, to_old.face), new.owner[back.face], shared[1], shape),
-        old_unsure=_sums(old.owner[there.face], there.area * to_new.doubt, shape[0]),
-        new_unsure=_sums(new.owner[back.face], back.area * to_old.doubt, shape[1]),
+        old_unsure=_sums(old.owner[there.face], there.area * (to_new.rival >= 0), shape[0]),
+        new_unsure=_sums(new.owner[back.face], back.area * (to_old.rival >= 0), shape[1]),
+        rival=_tally(to_old.rival, new.owner[back.face], back.area, shape),
         face=face,
         panel=panel,
     )

@@ -38,11 +38,11 @@ class Samples:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
-    """Where samples of one side lie on the other: face (-1: nowhere), where on it, and doubts."""
+    """Where samples of one side lie on the other: face (-1: nowhere), where on it, and rivals."""
 
     face: I64
     bary: F64
-    doubt: Bool
+    rival: I64  # label of another place that would do as well; -1 for none
 
 
 def spread(side: Side, on: Surface, area: F64, *, least: int = 1) -> Samples:
@@ -111,9 +111,9 @@ def settled(
     face, bary = hit.face.astype(np.int64), hit.bary.copy()
     face[at[swap]] = rival.face[swap]
     bary[at[swap]] = rival.bary[swap]
-    doubt = np.zeros(len(face), np.bool_)
-    doubt[at] = tie & (own == its)
-    return Found(face, bary, doubt)
+    rivals = np.full(len(face), -1, np.int64)
+    rivals[at] = np.where(tie & (own == its), label[rival.face], -1)
+    return Found(face, bary, rivals)
 
 
 def mutual(samples: Samples, other: Side, on: Surface, found: Found, size: float) -> Bool:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F64, I32, I64, Bool
+from texbake.arrays import F64, I32, I64
 from texbake.garment.weld import same_place
 
 # Of the diagonal: what another exporter's rounding may move a vertex. 5 um on a garment of 1 m.
@@ -47,14 +47,14 @@ class Twins:
         Faces.
     turn : (N,) int64
         Corner k of the old face is corner ``(k + turn) % 3`` of the new one.
-    unsure : (N,) bool
-        Another pairing would be as good, and would say otherwise.
+    rival : (N,) int64
+        The old panel that would do as well, as another pairing would say otherwise; -1 for none.
     """
 
     old: I64
     new: I64
     turn: I64
-    unsure: Bool
+    rival: I64
 
 
 def find_twins(old: Side, new: Side, *, size_mm: float) -> Twins:
@@ -73,18 +73,18 @@ def find_twins(old: Side, new: Side, *, size_mm: float) -> Twins:
     count = len(faces[0])
     pairs = _paired(key[:count], key[count:])
     single, crowd = pairs
-    chosen, unsure = [single], [np.zeros(len(single), np.bool_)]
+    chosen, rivals = [single], [np.full(len(single), -1, np.int64)]
     for olds, news in crowd:
-        some, doubt = _sorted_out(old, new, faces[0][olds], faces[1][news], olds, news)
+        some, rival = _sorted_out(old, new, faces[0][olds], faces[1][news], olds, news)
         chosen.append(some)
-        unsure.append(doubt)
+        rivals.append(rival)
     both = np.concatenate(chosen)
     turn = (first[count:][both[:, 1]] - first[:count][both[:, 0]]) % 3
     return Twins(
         old=faces[0][both[:, 0]],
         new=faces[1][both[:, 1]],
         turn=turn,
-        unsure=np.concatenate(unsure),
+        rival=np.concatenate(rivals),
     )
 
 
@@ -118,32 +118,23 @@ def _paired(old: I64, new: I64) -> tuple[I64, list[tuple[I64, I64]]]:
 
 def _sorted_out(
     old: Side, new: Side, old_face: I64, new_face: I64, olds: I64, news: I64
-) -> tuple[I64, Bool]:
-    """Pair faces that lie on one another; return the pairs, and which are unsure."""
+) -> tuple[I64, I64]:
+    """Pair faces that lie on one another; return the pairs, and the rival of each."""
     alike = np.array([[_likeness(old, new, a, b) for b in new_face] for a in old_face])
-    free_old, free_new = list(range(len(olds))), list(range(len(news)))
+    of_old, of_new = old.owner[old_face], new.owner[new_face]
+    left = alike.astype(np.int64)
     pairs: list[tuple[int, int]] = []
-    doubts: list[bool] = []
-    while free_old and free_new:
-        part = alike[np.ix_(free_old, free_new)]
-        best = int(part.max())
-        rows, columns = np.nonzero(part == best)
-        a, b = free_old[int(rows[0])], free_new[int(columns[0])]
-        rivals = {
-            int(old.owner[old_face[free_old[r]]])
-            for r, c in zip(rows, columns, strict=True)
-            if free_new[c] == b
-        }
-        rivals_new = {
-            int(new.owner[new_face[free_new[c]]])
-            for r, c in zip(rows, columns, strict=True)
-            if free_old[r] == a
-        }
-        doubts.append(best < 2 and (len(rivals) > 1 or len(rivals_new) > 1))
+    rivals: list[int] = []
+    while left.max() >= 0:
+        a, b = (int(k) for k in np.unravel_index(int(left.argmax()), left.shape))
+        same = alike[:, b] == alike[a, b]
+        others = of_old[same & (of_old != of_old[a])]
+        elsewhere = (alike[a] == alike[a, b]) & (of_new != of_new[b])
+        rival = int(others[0]) if len(others) else int(of_old[a]) if elsewhere.any() else -1
+        rivals.append(-1 if alike[a, b] == 2 else rival)
         pairs.append((int(olds[a]), int(news[b])))
-        free_old.remove(a)
-        free_new.remove(b)
-    return np.array(pairs, np.int64).reshape(-1, 2), np.array(doubts, np.bool_)
+        left[a], left[:, b] = -1, -1
+    return np.array(pairs, np.int64).reshape(-1, 2), np.array(rivals, np.int64)
 
 
 def _likeness(old: Side, new: Side, a: int, b: int) -> int:

@@ -87,12 +87,14 @@ def keep_sewn(
         start = weld.ravel()[pairs[mine, 0]]
         end = weld.ravel()[_ends(pairs[mine, 0])]
         edge = np.stack([points_mm[start], points_mm[end]], axis=1)
-        on = on_seam(edge, panel.sewn_mm, LEAST_OFF * size)
-        want, found = _length(panel.sewn_mm), _length(edge[on])
-        if abs(found - want) > LENGTH_OFF * want:
-            lost.append(panel.name)
+        want = _length(panel.sewn_mm)
+        for slack in (0.0, 1.0):
+            on = on_seam(edge, panel.sewn_mm, LEAST_OFF * size, slack=slack)
+            if abs(_length(edge[on]) - want) <= LENGTH_OFF * want:
+                glued[mine] = ~on
+                break
         else:
-            glued[mine] = ~on
+            lost.append(panel.name)
     return glued, tuple(lost)
 
 
@@ -100,7 +102,7 @@ def _length(edge: F64) -> float:
     return float(np.linalg.norm(edge[:, 1] - edge[:, 0], axis=1).sum())
 
 
-def on_seam(edge: F64, seam: F64, least: float) -> Bool:
+def on_seam(edge: F64, seam: F64, least: float, *, slack: float = 1.0) -> Bool:
     """Tell which edges lie along a seam.
 
     Parameters
@@ -109,7 +111,10 @@ def on_seam(edge: F64, seam: F64, least: float) -> Bool:
         Start and end, mm.
     seam : (E, 2, 3) float64
     least : float
-        What an end may be off in any case, mm.
+        What an edge may be off in any case, mm.
+    slack : float
+        How much of ``ENDS_OFF`` and ``MIDDLE_OFF`` it may be off, if that is more; 0 for edges
+        that are the seam's own.
 
     Returns
     -------
@@ -120,9 +125,9 @@ def on_seam(edge: F64, seam: F64, least: float) -> Bool:
     length = np.linalg.norm(edge[:, 1] - edge[:, 0], axis=1)
     on = np.ones(len(edge), np.bool_)
     for point, share in (
-        (edge[:, 0], ENDS_OFF),
-        (edge[:, 1], ENDS_OFF),
-        (edge.mean(axis=1), MIDDLE_OFF),
+        (edge[:, 0], slack * ENDS_OFF),
+        (edge[:, 1], slack * ENDS_OFF),
+        (edge.mean(axis=1), slack * MIDDLE_OFF),
     ):
         on &= _to_segments(point, seam) <= np.maximum(least, share * length)
     return on

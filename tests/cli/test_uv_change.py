@@ -1,0 +1,153 @@
+"""A bake after a UV change, as a user meets it."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from tests.cli_run import everything, refused, texbake
+from tests.tube import cut_once_more, turned, upright, write_tube
+
+RECIPE = """\
+# The tube of the ferry's funnel.
+garment: tube
+mesh: tube.obj
+size: 128
+fabric: plain
+colour: "#3d5a6c"   # slate
+panels:
+  sail:
+    island: 0         # found by number
+    fabric: twill 2/1
+  mast: {islands: [1], grain: 90 deg}  # the rest
+seams:
+    - between: [sail, mast]
+      stitch: none
+"""
+
+
+def _garment(folder: Path, recipe: str = RECIPE) -> Path:
+    write_tube(folder / "tube.obj", upright)
+    path = folder / "tube.yaml"
+    path.write_text(recipe, encoding="utf-8")
+    assert texbake("bake", path, "--out", folder / "sets", "--quiet").code == 0
+    return path
+
+
+def _backwards(path: Path) -> None:
+    """The faces of an OBJ in another order: islands are numbered by their first face."""
+    lines = path.read_text().splitlines()
+    faces = [line for line in lines if line.startswith("f ")]
+    rest = [line for line in lines if line[:2] in {"v ", "vt"}]
+    path.write_text("\n".join([*rest, *faces[::-1]]) + "\n")
+
+
+def _albedo(folder: Path) -> np.ndarray:
+    return np.asarray(Image.open(folder / "sets/tube/standard/tube_standard_albedo.png"))
+
+
+def test_numbers_of_an_earlier_layout_are_followed_and_told(tmp_path: Path) -> None:
+    path = _garment(tmp_path)
+    before = _albedo(tmp_path)
+    _backwards(tmp_path / "tube.obj")
+    run = texbake("bake", path, "--out", tmp_path / "sets")
+    assert run.code == 0, run.err
+    assert "panels 'sail', 'mast': same" in run.notes
+    assert any(
+        "panels.sail: island 0 of the recipe, from an earlier layout, is island 1 now" in note
+        for note in run.notes
+    )
+    assert np.array_equal(_albedo(tmp_path), before)
+    assert path.read_text(encoding="utf-8") == RECIPE
+    again = texbake("bake", path, "--out", tmp_path / "sets")
+    assert "kept" in again.out
+
+
+def test_update_recipe_changes_the_numbers_and_nothing_else(tmp_path: Path) -> None:
+    path = _garment(tmp_path)
+    before = _albedo(tmp_path)
+    _backwards(tmp_path / "tube.obj")
+    assert texbake("bake", path, "--out", tmp_path / "sets", "--update-recipe").code == 0
+    want = RECIPE.replace("island: 0 ", "island: 1 ").replace("islands: [1]", "island: 0")
+    assert path.read_text(encoding="utf-8") == want
+    assert "kept" in texbake("bake", path, "--out", tmp_path / "sets").out
+    # By itself, without what the last bake knew, the recipe now means the same.
+    assert texbake("bake", path, "--out", tmp_path / "other" / "sets").code == 0
+    assert np.array_equal(_albedo(tmp_path / "other"), before)
+
+
+def test_a_moved_and_cut_layout_is_told_panel_by_panel_and_drawn(tmp_path: Path) -> None:
+    path = _garment(tmp_path)
+    write_tube(tmp_path / "tube.obj", cut_once_more, split=True)
+    run = texbake("bake", path, "--out", tmp_path / "sets")
+    assert run.code == 0, run.err
+    assert any(n.startswith("panel 'sail': split into islands 0, 1") for n in run.notes)
+    assert "panel 'mast': same" in run.notes
+    picture = tmp_path / "sets" / "tube" / "tube_change.png"
+    assert f"picture of the change: {picture}" in run.notes
+    with Image.open(picture) as image:
+        assert image.width == 1800
+
+
+def test_a_turn_and_the_texel_density_are_told(tmp_path: Path) -> None:
+    path = _garment(tmp_path, RECIPE.replace("twill 2/1", "felt").replace("size: 128", "size: 512"))
+    write_tube(tmp_path / "tube.obj", turned)
+    run = texbake("bake", path, "--out", tmp_path / "sets")
+    assert any("moved, turned 30 deg, scaled, 17.1 -> 15.4 texels/cm" in n for n in run.notes)
+
+
+def test_a_panel_that_is_gone_stops_the_bake_and_leaves_the_sets_whole(tmp_path: Path) -> None:
+    path = _garment(tmp_path, RECIPE.replace("seams:", "hems: none\nseams:"))
+    lines = (tmp_path / "tube.obj").read_text().splitlines()
+    cut = lines.index("g back")
+    (tmp_path / "tube.obj").write_text("\n".join(lines[:cut]) + "\n")
+    sets = everything(tmp_path / "sets" / "tube" / "standard")
+    run = texbake("bake", path, "--out", tmp_path / "sets")
+    assert run.code == 2
+    assert "panel 'mast' is gone" in run.err
+    assert "gone: [mast]" in run.err
+    picture = tmp_path / "sets" / "tube" / "tube_change.png"
+    assert f"see {picture}" in run.err
+    assert picture.exists()
+    assert everything(tmp_path / "sets" / "tube" / "standard") == sets
+    without = RECIPE.split("  mast:", maxsplit=1)[0] + "hems: none\ngone: [mast]\n"
+    path.write_text(without, encoding="utf-8")
+    assert texbake("bake", path, "--out", tmp_path / "sets").code == 0
+
+
+def test_another_garment_under_the_same_name_is_refused(tmp_path: Path) -> None:
+    path = _garment(tmp_path)
+    obj = tmp_path / "tube.obj"
+    far = [
+        f"v {line.split()[1]} {float(line.split()[2]) + 40.0} {line.split()[3]}"
+        if line.startswith("v ")
+        else line
+        for line in obj.read_text().splitlines()
+    ]
+    obj.write_text("\n".join(far) + "\n")
+    ((what, fix),) = refused(tmp_path, "bake", path, "--out", tmp_path / "sets")
+    assert "0% of their surface in common" in what
+    assert "--out" in fix
+    assert texbake("bake", path, "--out", tmp_path / "elsewhere").code == 0
+
+
+def test_a_damaged_layout_record_is_refused_and_nothing_is_lost(tmp_path: Path) -> None:
+    path = _garment(tmp_path)
+    record = tmp_path / "sets" / "tube" / "layout.json"
+    record.write_text(record.read_text()[:-40])
+    ((what, fix),) = refused(tmp_path, "bake", path, "--out", tmp_path / "sets")
+    assert "the layout record is damaged" in what
+    assert "move it away" in fix
+    record.unlink()
+    assert texbake("bake", path, "--out", tmp_path / "sets").code == 0
+    assert record.exists()
+
+
+def test_a_dry_run_after_a_change_writes_nothing(tmp_path: Path) -> None:
+    path = _garment(tmp_path)
+    _backwards(tmp_path / "tube.obj")
+    before = everything(tmp_path)
+    run = texbake("bake", path, "--out", tmp_path / "sets", "--dry-run", "--json")
+    assert [one["action"] for one in json.loads(run.out)["sets"]] == ["bake"]
+    assert everything(tmp_path) == before
