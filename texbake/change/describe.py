@@ -68,7 +68,7 @@ def _old_row(
     """Describe a panel that was baked."""
     kept = followed.kept
     mine = kept.panel == old
-    before = _density(kept.points_mm[kept.faces], kept.uv, mine, size_px)
+    before = density_of(kept.points_mm[kept.faces], kept.uv, mine, size_px)
     panel = kept.panels[old]
     if now is None:
         words = _where_it_went(followed, garment, old)
@@ -81,7 +81,7 @@ def _old_row(
             texels_per_cm=0.0,
         )
     mesh, its = garment.mesh, garment.panel == now
-    after = _density(mesh.points_mm[mesh.faces], mesh.uv, its, size_px)
+    after = density_of(mesh.points_mm[mesh.faces], mesh.uv, its, size_px)
     words = (
         *_pieces(followed, garment, old, now),
         *_motion(followed, old, garment.panels[now], size_px),
@@ -110,7 +110,7 @@ def _new_row(followed: Comparison, garment: Garment, now: int, size_px: int) -> 
         now=garment.panels[now].islands,
         words=words,
         texels_per_cm_before=0.0,
-        texels_per_cm=_density(mesh.points_mm[mesh.faces], mesh.uv, its, size_px),
+        texels_per_cm=density_of(mesh.points_mm[mesh.faces], mesh.uv, its, size_px),
     )
 
 
@@ -222,8 +222,17 @@ def _cloth(followed: Comparison, garment: Garment, old: int, now: int) -> list[s
     return words + ([f"{grown:.0%} of it is new cloth"] if grown > LOST else [])
 
 
-def _density(corners_mm: F64, uv: F64, mine: Bool, size_px: int) -> float:
-    """Mean texels per cm of some faces."""
+def density_of(corners_mm: F64, uv: F64, mine: Bool, size_px: int) -> float:
+    """Return the mean texels per cm of some faces.
+
+    Parameters
+    ----------
+    corners_mm : (F, 3, 3) float64
+    uv : (F, 3, 2) float64
+    mine : (F,) bool
+        Which faces; 0 for none.
+    size_px : int
+    """
     area = float(face_areas(corners_mm[mine]).sum())
     b, c = uv[mine, 1] - uv[mine, 0], uv[mine, 2] - uv[mine, 0]
     flat = 0.5 * float(np.abs(b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]).sum())

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from texbake.arrays import I32, U8
-from texbake.change.describe import Row, describe, sentences
+from texbake.change.describe import Row, density_of, describe, sentences
 from texbake.change.follow import (
     Comparison,
     Followed,
@@ -122,7 +122,7 @@ def look_back(
     if asked:
         where = picture_path(out, recipe.garment)
         if draw:
-            write_picture(where, _picture_of_questions(found, mesh))
+            write_picture(where, _picture_of_questions(found, mesh, recipe.size_px))
             asked = [_pointing(error, where) for error in asked]
         raise UserErrors(asked)
     return Last(written=recipe, mesh_digest=mesh_digest, mesh_key=key, mesh=mesh, followed=found)
@@ -222,10 +222,11 @@ def change_picture(followed: Comparison, garment: Garment, rows: tuple[Row, ...]
     return _drawn(followed, mesh, now[garment.panel], garment.island, rows)
 
 
-def _picture_of_questions(followed: Comparison, mesh: Mesh) -> U8:
+def _picture_of_questions(followed: Comparison, mesh: Mesh, size_px: int) -> U8:
     """Draw what is decided and, marked, what is open."""
     kept, decision = followed.kept, followed.decision
     owner = decision.face.copy()
+    old, new = kept.points_mm[kept.faces], mesh.points_mm[mesh.faces]
     open_islands = [doubt.island for doubt in decision.doubts]
     owner[np.isin(followed.island, open_islands)] = -2
     rows = []
@@ -241,8 +242,8 @@ def _picture_of_questions(followed: Comparison, mesh: Mesh) -> U8:
                 before=panel.islands,
                 now=islands,
                 words=tuple(words) or ("not looked for",),
-                texels_per_cm_before=0.0,
-                texels_per_cm=0.0,
+                texels_per_cm_before=density_of(old, kept.uv, kept.panel == p, size_px),
+                texels_per_cm=density_of(new, mesh.uv, owner == p, size_px),
             )
         )
     return _drawn(followed, mesh, owner, followed.island, tuple(rows))
