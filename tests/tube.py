@@ -11,9 +11,10 @@ from pathlib import Path
 import numpy as np
 
 from texbake.arrays import F32, F64, I64
-from texbake.bake import Prepared, prepare, render
+from texbake.bake import render
 from texbake.colour import linear_to_lab, srgb_decode
 from texbake.maps import MapArrays
+from texbake.prepared import Prepared, prepare
 from texbake.recipe import loads
 
 RADIUS_CM, HEIGHT_CM, AROUND, UP = 4.0, 10.0, 12, 6

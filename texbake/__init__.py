@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 from texbake.errors import MachineError, UserError, UserErrors
 
 if TYPE_CHECKING:
-    from texbake.bake import Prepared, prepare, read_garment, render
+    from texbake.bake import render
     from texbake.batch import Done, bake_recipe
     from texbake.garment.values import Chain, Garment, Mesh, Panel
     from texbake.layout.values import Layout
     from texbake.maps.values import MapArrays
+    from texbake.prepared import Prepared, prepare, read_garment
     from texbake.recipe.reading import load as load_recipe
     from texbake.recipe.values import Project, Recipe
     from texbake.showing import show_recipe

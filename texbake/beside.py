@@ -7,12 +7,12 @@ are swapped in with it and stand in its record.
 from collections.abc import Callable, Collection, Mapping
 
 from texbake.arrays import U8
-from texbake.bake import fabric_names
 from texbake.cloth import mean_colour
 from texbake.deliver import Record, Writer, sheen_of, write_glb, write_png
 from texbake.deliver.png import Sink
 from texbake.garment.values import Garment
 from texbake.maps import MapArrays
+from texbake.prepared import fabric_names
 from texbake.recipe import Recipe
 
 KINDS = ("view", "sheet", "glb")

@@ -13,8 +13,9 @@ from typing import Final, TypeVar
 import numpy as np
 
 from texbake.arrays import F32, U8
-from texbake.bake import BAND_TEXELS, Prepared, Report, render, silent
+from texbake.bake import BAND_TEXELS, render
 from texbake.maps import MapArrays
+from texbake.prepared import Prepared, Report, silent
 from texbake.sewing.details import DetailSpec
 from texbake.sewing.spec import SewnSpec
 from texbake.sewing.strips import StripSpec

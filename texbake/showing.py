@@ -5,12 +5,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from texbake.arrays import U8
-from texbake.bake import NOTHING, Report, mesh_of, prepare, read_garment, render, silent
+from texbake.bake import render
 from texbake.batch import chosen
 from texbake.batch.parts import Common, common_parts, still_of
 from texbake.change import look_back
 from texbake.deliver import read_record, set_folder
 from texbake.maps import MapArrays
+from texbake.prepared import NOTHING, Report, mesh_of, prepare, read_garment, silent
 from texbake.recipe import Recipe, load
 from texbake.store import Store
 from texbake.view import SIZE_PX, VIEWS, check_views, read_set, show_picture

@@ -5,7 +5,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from tests.tube import upright, write_tube
-from texbake.bake import prepare, render
+from texbake.bake import render
+from texbake.prepared import prepare
 from texbake.recipe import loads
 
 RECIPE = """

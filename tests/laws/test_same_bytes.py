@@ -10,8 +10,9 @@ import pytest
 
 from tests.reference.test_png import read
 from tests.tube import upright, write_tube
-from texbake.bake import Prepared, prepare, render
+from texbake.bake import render
 from texbake.batch import bake_recipe
+from texbake.prepared import Prepared, prepare
 from texbake.recipe import Recipe, loads
 
 RECIPE = """

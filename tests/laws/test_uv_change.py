@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from texbake.arrays import F64, I64
-from texbake.bake import Prepared, mesh_of, prepare, render
+from texbake.bake import render
 from texbake.change import look_back, remember
 from texbake.colour import delta_e00, linear_to_lab, srgb_decode
 from texbake.garment.content import mesh_digest
@@ -21,6 +21,7 @@ from texbake.garment.islands import islands
 from texbake.garment.values import Mesh
 from texbake.garment.weld import weld
 from texbake.maps import MapArrays
+from texbake.prepared import Prepared, mesh_of, prepare
 from texbake.recipe import load
 
 xatlas = pytest.importorskip("xatlas", reason="xatlas is not installed")

@@ -202,7 +202,7 @@ def test_a_panel_of_the_recipe_is_told_with_its_line() -> None:
     ],
 )
 def test_real_garments_are_told_what_their_index_says(name: str, wanted: set[str]) -> None:
-    from texbake.bake import read_garment
+    from texbake.prepared import read_garment
     from texbake.starter import bare_recipe
 
     made = read_garment(bare_recipe(MESHES / name, size_px=1024))

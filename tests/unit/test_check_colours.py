@@ -8,12 +8,12 @@ import pytest
 
 from tests.tube import upright, write_tube
 from texbake.advice import Finding
-from texbake.bake import read_garment
 from texbake.check import usual_budget
 from texbake.check.colours import alike, faint_threads, look_of, mean_colours
 from texbake.cloth import mean_colour
 from texbake.colour import delta_e00, linear_to_lab
 from texbake.garment.values import Garment
+from texbake.prepared import read_garment
 from texbake.recipe import Colour, Project, loads
 
 HEAD = "garment: tube\nmesh: tube.obj\nmesh_unit: cm\n"

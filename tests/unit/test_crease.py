@@ -9,10 +9,11 @@ import pytest
 from tests.tube import Placing, cut_once_more, turned, upright, write_tube
 from texbake import crease
 from texbake.arrays import F32, F64
-from texbake.bake import height_range_mm, prepare, read_garment
+from texbake.bake import height_range_mm
 from texbake.errors import UserErrors
 from texbake.layout import Layout, Texels, lay_out, texels
 from texbake.layout.tables import space_mm
+from texbake.prepared import prepare, read_garment
 from texbake.recipe import Recipe, loads
 
 LINES = "  strength: 100 %\n  places:\n    - {between: [front, back], length: 50 mm}\n"

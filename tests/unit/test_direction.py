@@ -29,6 +29,7 @@ ORDER = [
     "change",
     "carry",
     "keep",
+    "prepared",
     "bake",
     "lots",
     "beside",

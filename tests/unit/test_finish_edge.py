@@ -9,11 +9,12 @@ from tests.finished_by_hand import NOISE
 from tests.straight_seams import NAVY, grid, hemmed, straight, topstitched
 from tests.tube import bake_tube, upright
 from texbake.arrays import F32
-from texbake.bake import prepare, redress, render
+from texbake.bake import render
 from texbake.finish.edge import GROOVE, RIDGE, THICK, WAVING, creased, edge_of, marks
 from texbake.finish.exposure import exposed, exposure, mean_exposure
 from texbake.finish.space import fade, read_block, turn
 from texbake.layout.values import Near, Texels
+from texbake.prepared import prepare, redress
 from texbake.recipe import loads
 from texbake.recipe.values import SeamRecipe
 from texbake.sewing.spec import spec_for_seam

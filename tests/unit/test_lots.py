@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from tests.tube import upright, write_tube
-from texbake.bake import prepare, redress, render
+from texbake.bake import render
 from texbake.lots import MOST, lot_size, render_lot
+from texbake.prepared import prepare, redress
 from texbake.recipe import Recipe, loads
 
 # Every kind of thing that has a colour.

@@ -10,10 +10,11 @@ from tests.carried_by_hand import painted, where
 from tests.cli_run import SHORTEST, bake_refused, texbake, tube_recipe
 from tests.tube import mirrored_and_stretched, turned, upright, write_tube
 from texbake.arrays import F64
-from texbake.bake import prepare, redress, render
+from texbake.bake import render
 from texbake.carry import read_sheet
 from texbake.colour import srgb_decode
 from texbake.maps import MapArrays
+from texbake.prepared import prepare, redress
 from texbake.recipe import load
 
 PLAIN = SHORTEST + "size: 256\nhems: none\nseams: none\n"

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from tests.tube import upright, write_tube
-from texbake.bake import details_of, read_garment
 from texbake.errors import UserErrors
 from texbake.garment.values import Garment
+from texbake.prepared import details_of, read_garment
 from texbake.recipe import Recipe, loads
 from texbake.recipe.values import DetailRecipe
 from texbake.sewing.spots import Lost, Spot, spots

@@ -10,12 +10,12 @@ import pytest
 from tests.garments_by_hand import box, sheet
 from texbake import cloth
 from texbake.arrays import F64
-from texbake.bake import read_garment
 from texbake.demo.garments import write_meshes
 from texbake.errors import UserError
 from texbake.garment.build import build_garment
 from texbake.garment.values import Garment, Mesh
 from texbake.layout import lay_out
+from texbake.prepared import read_garment
 from texbake.recipe import PanelRecipe, load, loads
 from texbake.recipe.values import Up
 from texbake.starter import bare_recipe, starter_recipe, unit_guess, write_starter

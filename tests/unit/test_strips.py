@@ -9,10 +9,11 @@ import pytest
 
 from tests.tube import BakedTube, Placing, bake_tube, linear_albedo, read_at, turned, upright
 from texbake.arrays import F64, I64, Bool
-from texbake.bake import redress, render
+from texbake.bake import render
 from texbake.colour import linear_to_lab
 from texbake.errors import UserErrors
 from texbake.layout import near, texels
+from texbake.prepared import redress
 from texbake.recipe import loads
 from texbake.sewing.build import footprint, trim_share
 from texbake.sewing.strips import StripSpec, lay_strip

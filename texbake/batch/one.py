@@ -10,7 +10,6 @@ from typing import Literal
 
 from texbake import cloth
 from texbake.arrays import bands
-from texbake.bake import Prepared, Report, fabric_names
 from texbake.batch.parts import Common, extra_keys
 from texbake.batch.plan import Plan
 from texbake.batch.program import texbake_version
@@ -31,6 +30,7 @@ from texbake.deliver import (
 from texbake.garment.values import Garment
 from texbake.lots import lot_size, render_lot
 from texbake.maps import MapArrays
+from texbake.prepared import Prepared, Report, fabric_names
 from texbake.view import read_set
 
 

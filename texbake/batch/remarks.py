@@ -6,8 +6,8 @@ from collections import Counter
 import numpy as np
 
 from texbake import cloth
-from texbake.bake import Prepared, fabric_names
 from texbake.garment.raw import listed
+from texbake.prepared import Prepared, fabric_names
 from texbake.recipe import Fabric, Recipe
 
 FINE_TEXELS = 2.0  # a yarn of fewer texels is not seen as one (Nyquist: two samples to a period)

@@ -4,17 +4,6 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from texbake.bake import (
-    NOTHING,
-    Prepared,
-    Report,
-    fabric_names,
-    mesh_of,
-    prepare,
-    read_garment,
-    redress,
-    silent,
-)
 from texbake.batch.choose import chosen
 from texbake.batch.one import Done, Donor, Order, Work, add_one, bake_lot, keep_one, names_of
 from texbake.batch.parts import Common, common_parts, parts_of, undyed_key
@@ -25,6 +14,17 @@ from texbake.change import Last, carry_out, look_back, remember, renewal, tell
 from texbake.deliver import Source, check_place
 from texbake.garment.panels import fabrics_worn
 from texbake.garment.values import Garment
+from texbake.prepared import (
+    NOTHING,
+    Prepared,
+    Report,
+    fabric_names,
+    mesh_of,
+    prepare,
+    read_garment,
+    redress,
+    silent,
+)
 from texbake.recipe import fingerprint, load
 from texbake.recipe.canonical import file_digest
 from texbake.store import Store

@@ -14,11 +14,11 @@ import numpy as np
 
 from texbake.advice import Finding
 from texbake.arrays import F64
-from texbake.bake import fabric_names
 from texbake.check.budget import Budget
 from texbake.cloth import dyed, yarn_shares, yarns
 from texbake.colour import delta_e00, linear_to_lab
 from texbake.garment.values import Garment
+from texbake.prepared import fabric_names
 from texbake.recipe import Colour, Fabric, Recipe
 from texbake.recipe.values import HemRecipe, SeamRecipe
 from texbake.sewing.match import wearers

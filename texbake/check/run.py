@@ -11,7 +11,6 @@ import numpy as np
 
 from texbake.advice import Figures, Finding, judge, measure, off_square
 from texbake.arrays import F64
-from texbake.bake import NOTHING, read_garment
 from texbake.batch import chosen
 from texbake.batch.parts import common_parts
 from texbake.check.budget import Budget, load_budget, usual_budget
@@ -25,6 +24,7 @@ from texbake.garment.read import read_mesh
 from texbake.garment.values import Garment, Mesh
 from texbake.garment.weld import weld
 from texbake.layout import lay_out
+from texbake.prepared import NOTHING, read_garment
 from texbake.recipe import Recipe, load
 from texbake.store import Store
 

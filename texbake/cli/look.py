@@ -37,9 +37,9 @@ def panels(
     Example: texbake panels recipes/meshes/ferry-vest.obj --picture panels.png
     """
     from texbake import advice, chart
-    from texbake.bake import read_garment
     from texbake.batch import checked_size, chosen
     from texbake.layout import lay_out
+    from texbake.prepared import read_garment
     from texbake.recipe import load
     from texbake.starter import bare_recipe
 
