@@ -15,7 +15,7 @@ FOLDS = 3.4  # in the width of the cloth (by eye, as all of this curtain)
 DEEP = 0.26  # depth of a fold at the lower edge, of its width
 LEAN = 0.35  # how far folds wander sideways from top to bottom, in folds
 FINE = 1024  # steps along a row for measuring it
-GRID = (96, 48)  # cells across and down
+GRID = (80, 24)  # cells across and down
 
 
 def flat(width_mm: float, length_mm: float) -> Model:

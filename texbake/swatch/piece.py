@@ -36,6 +36,7 @@ def cut(
     seed: int = 1,
     normal_bits: Literal[8, 16] = 8,
     start_px: tuple[int, int] = (0, 0),
+    spread_px: float = 1.0,
     threads: int | None = None,
 ) -> Piece:
     """Bake a piece of cloth. Its dye and finish are plain: those belong to a sewn garment.
@@ -51,11 +52,14 @@ def cut(
         Whatever differs from yarn to yarn comes again after ``size_mm``.
     start_px : (int, int)
         Column and row of the cloth that the first texel is: a tiling piece rolls.
+    spread_px : float
+        Each texel is the mean over so many texels each way: more than 1 for a picture whose pixels
+        are larger than texels, lest yarns beat against them.
     threads : int, optional
         Speed only.
     """
     plain = replace(fabric, finish=NO_FINISH)
-    layout = _flat(size_mm, size_px, start_px)
+    layout = _flat(size_mm, size_px, start_px, spread_px)
     shift = np.full((1, 2), 0.0 if tiling else SHIFT, np.float32)
     worn = np.ones(1, np.bool_)
     weaver = cloth.prepare(plain, layout, worn, shift, seed, size_mm if tiling else None)
@@ -81,7 +85,9 @@ def cut(
     return Piece(maps=arrays, width_mm=size_mm[0], length_mm=size_mm[1])
 
 
-def _flat(size_mm: tuple[float, float], size_px: int, start_px: tuple[int, int]) -> Layout:
+def _flat(
+    size_mm: tuple[float, float], size_px: int, start_px: tuple[int, int], spread_px: float
+) -> Layout:
     """One face that fills the square: x to the right, the grain upwards."""
     step = np.array([[size_mm[0], 0.0], [0.0, -size_mm[1]]]) / size_px
     corner: F64 = step @ np.array(start_px, np.float64) + np.array([0.0, size_mm[1]])
@@ -92,7 +98,7 @@ def _flat(size_mm: tuple[float, float], size_px: int, start_px: tuple[int, int])
         partial=none,
         to_pattern=np.concatenate([step, corner[:, None]], 1)[None].astype(np.float32),
         to_space=np.zeros((1, 3, 3), np.float32),
-        footprint_mm=step[None].astype(np.float32),
+        footprint_mm=(spread_px * step)[None].astype(np.float32),
         frame=np.eye(2, dtype=np.float32)[None],
         texel_mm=np.full(1, math.sqrt(abs(step[0, 0] * step[1, 1])), np.float32),
         gutter_to=none,
