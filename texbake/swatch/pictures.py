@@ -28,6 +28,8 @@ FOLDS_MM = 200.0  # side of the cloth that hangs in folds
 FILL = 0.80  # of it that is in the picture, so that no edge is
 BOARD = 0.012  # linear light of the board that nets lie on
 SHADOW_PX = 160
+BLOCK = 64
+YARN_TEXELS = 2.2  # to a yarn: with fewer than two it would beat against the texels
 FINER = 2  # what is not enlarged is drawn so many times finer first
 FAR = 40.0  # how many picture widths the eye is away from a flat piece
 
@@ -44,17 +46,21 @@ def enlarged(fabric: Fabric, side_px: int, *, threads: int | None = None) -> U8:
 
 def times(fabric: Fabric) -> int:
     """How many times life size shows a fabric's yarns."""
-    finest = min(cloth.pitch_mm(fabric)) / fabric.scale if cloth.has_yarns(fabric) else SHEET_MM
-    if fabric.warp is None:
-        finest = min(finest, cloth.yarn_mm(fabric) / fabric.scale)
-    return next((k for k in ENLARGED if finest * k / PX_MM >= YARN_PX), ENLARGED[-1])
+    return next((k for k in ENLARGED if _finest_mm(fabric) * k / PX_MM >= YARN_PX), ENLARGED[-1])
+
+
+def _finest_mm(fabric: Fabric) -> float:
+    """From yarn to yarn at life size, where they are closest."""
+    if not cloth.has_yarns(fabric):
+        return SHEET_MM
+    return min(*cloth.pitch_mm(fabric), cloth.yarn_mm(fabric)) / fabric.scale
 
 
 def folds(
     fabric: Fabric, side_px: int, *, side_mm: float = FOLDS_MM, threads: int | None = None
 ) -> U8:
     """Cloth that hangs in folds, at life size as seen from a metre or so."""
-    texels = _power_of_two(2.0 * side_px / FILL)
+    texels = _in_blocks(2.0 * side_px / FILL)
     size, seen = (side_mm, side_mm), texels * FILL / side_px  # of a pixel, in texels
     piece = cut(replace(fabric, scale=1.0), size, texels, spread_px=seen, threads=threads)
     return folded(piece, side_px, threads=threads)
@@ -74,11 +80,12 @@ def _flat_view(fabric: Fabric, side_px: int, enlargement: int, threads: int | No
     """A flat piece, one pixel being so many times smaller than at life size."""
     side_mm = side_px * PX_MM / enlargement
     sample = replace(fabric, scale=1.0)
-    piece = cut(sample, (side_mm, side_mm), _power_of_two(1.4 * side_px), threads=threads)
     finer = FINER if enlargement == 1 else 1
+    wanted = max(finer * side_px, min(YARN_TEXELS * side_mm / _finest_mm(fabric), 4.0 * side_px))
+    piece = cut(sample, (side_mm, side_mm), _in_blocks(wanted), threads=threads)
     camera = _camera(np.array([0.0, 0.0, FAR * side_mm]), side_mm, finer * side_px)
     # On a table nothing but the relief throws shade, and that is in the occlusion.
-    lights = tuple(replace(light, shadow_px=0) for light in raking_lights())
+    lights = tuple(replace(light, shadow_px=0) for light in raking_lights(fewer=4))
     drawn = _drawn(flat(side_mm, side_mm), piece.maps, camera, lights, threads)
     return _halved(drawn) if finer > 1 else drawn
 
@@ -98,8 +105,9 @@ def _halved(picture: U8) -> U8:
     return _codes(light)
 
 
-def _power_of_two(least: float) -> int:
-    return int(2 ** math.ceil(math.log2(least)))
+def _in_blocks(least: float) -> int:
+    """Texels to a side: so many that the maps can be halved a few times."""
+    return BLOCK * math.ceil(least / BLOCK)
 
 
 def _camera(eye_mm: F64, width_mm: float, side_px: int) -> Camera:

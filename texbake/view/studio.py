@@ -121,13 +121,16 @@ def studio_lights() -> tuple[Light, ...]:
     )
 
 
-def raking_lights() -> tuple[Light, ...]:
-    """Lamps for a close-up: the key comes in low, so that every yarn throws its shade."""
+def raking_lights(*, fewer: int = 1) -> tuple[Light, ...]:
+    """Lamps for a close-up: the key comes in low, so that every yarn throws its shade.
+
+    ``fewer``: so many times fewer small lamps, where nothing throws shadows whose edges would tell.
+    """
     return _exposed(
         (
-            *soft_box(-58.0, 24.0, 8.0, 1.0, count=8, shadow_px=384),
-            *soft_box(50.0, 20.0, 20.0, 0.15, count=4, shadow_px=192),
-            *dome(0.45, 0.35, count=16, shadow_px=80),
+            *soft_box(-58.0, 24.0, 8.0, 1.0, count=8 // fewer, shadow_px=384),
+            *soft_box(50.0, 20.0, 20.0, 0.15, count=4 // fewer, shadow_px=192),
+            *dome(0.45, 0.35, count=16 // fewer, shadow_px=80),
         )
     )
 
