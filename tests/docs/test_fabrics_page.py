@@ -73,7 +73,9 @@ def test_pictures_are_those_of_the_cloth(sample: Sample) -> None:
         left = k * (SIDE_PX + GAP_PX)
         there = shown[:, left : left + SIDE_PX]
         drawn = draw(sample.fabric, SIDE_PX, threads=1).astype(np.float64)
-        assert np.abs(drawn - there).mean() < 3.0, f"{sample.key} is stale"
+        assert np.abs(drawn - there).mean() < 3.0, (
+            f"{sample.key} is stale: run python -m texbake.swatch, and look"
+        )
 
 
 def picture_of(sample: Sample) -> F64:
