@@ -37,6 +37,7 @@ ORDER = [
     "check",
     "showing",
     "swatch",
+    "range",
     "starter",
     "demo",
     "cli",

@@ -15,6 +15,7 @@ from texbake.cli.carry import carry
 from texbake.cli.check import check
 from texbake.cli.convert import height, inspect, normal
 from texbake.cli.look import panels, show
+from texbake.cli.range import show_range
 from texbake.cli.start import new, show_version
 from texbake.cli.swatch import swatch
 from texbake.errors import MachineError, UserError
@@ -33,6 +34,7 @@ app.command()(bake)
 app.command()(check)
 app.command()(panels)
 app.command()(show)
+app.command(name="range")(show_range)
 app.command()(swatch)
 app.command()(new)
 app.command()(demo)

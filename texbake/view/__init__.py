@@ -2,8 +2,8 @@
 
 from texbake.view.draw import Scene, radiance, render
 from texbake.view.frames import corner_normals, corner_tangents, model_of
-from texbake.view.picture import SIZE_PX, VIEWS, show_picture
-from texbake.view.read import read_set
+from texbake.view.picture import SIZE_PX, VIEWS, show_each, show_picture
+from texbake.view.read import read_albedo, read_set
 from texbake.view.values import Camera, Cell, Ground, Light, Model
 from texbake.view.views import AZIMUTHS_DEG, check_views
 
@@ -22,7 +22,9 @@ __all__ = [
     "corner_tangents",
     "model_of",
     "radiance",
+    "read_albedo",
     "read_set",
     "render",
+    "show_each",
     "show_picture",
 ]

@@ -67,6 +67,14 @@ class _View:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Stage:
+    """Cameras set up and lamps lit: what pictures of one garment share, whatever it wears."""
+
+    middle: F64
+    views: tuple[_View, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Shared:
     """What all bands read."""
 
@@ -101,8 +109,17 @@ def radiance(scene: Scene, camera: Camera, *, threads: int = 1) -> tuple[F32, F3
         light[rows] = colour.T.reshape(-1, width, 3)
         cover[rows] = covered.reshape(-1, width)
 
-    _draw(scene, (camera,), keep, threads, BAND_PIXELS)
+    _draw(scene, set_up(scene, (camera,), threads), keep, threads, BAND_PIXELS)
     return light, cover
+
+
+def set_up(scene: Scene, cameras: tuple[Camera, ...], threads: int | None = None) -> Stage:
+    """Set up cameras and draw the shadows of all lamps; the maps of the scene do not count."""
+    middle = scene.model.points_mm.reshape(-1, 3).mean(axis=0)
+    projected = [project(scene.model, camera) for camera in cameras]
+    with ThreadPoolExecutor(threads or os.cpu_count()) as pool:
+        views = tuple(_prepare(scene, cameras, projected, middle, pool))
+    return Stage(middle=middle, views=views)
 
 
 def render(
@@ -112,6 +129,7 @@ def render(
     *,
     threads: int | None = None,
     band_pixels: int = BAND_PIXELS,
+    stage: Stage | None = None,
 ) -> U8:
     """Draw a scene from several cameras into one picture.
 
@@ -124,6 +142,8 @@ def render(
         Width and height of the picture.
     threads, band_pixels : int
         Speed only.
+    stage : Stage, optional
+        From `set_up`, for the same garment, lights and cells: half the time of a small picture.
 
     Returns
     -------
@@ -152,7 +172,8 @@ def render(
         picture[down, across] = _codes(colour, wide, down, cell.left)
 
     workers = threads or os.cpu_count() or 1
-    _draw(scene, tuple(cell.camera for cell in cells), keep, workers, band_pixels)
+    ready = stage or set_up(scene, tuple(cell.camera for cell in cells), workers)
+    _draw(scene, ready, keep, workers, band_pixels)
     return picture
 
 
@@ -179,40 +200,33 @@ def _shoulder(colour: F32) -> None:
 Keep = Callable[[int, slice, F32, F32], None]
 
 
-def _draw(
-    scene: Scene, cameras: tuple[Camera, ...], keep: Keep, threads: int, band_pixels: int
-) -> None:
+def _draw(scene: Scene, stage: Stage, keep: Keep, threads: int, band_pixels: int) -> None:
     """Draw all bands of all views, and hand each to ``keep``."""
-    projected = [project(scene.model, camera) for camera in cameras]
-    shared = _share(scene, cameras, projected, threads)
+    shared = _share(scene, stage, threads)
     with ThreadPoolExecutor(threads) as pool:
-        views = list(_prepare(scene, cameras, projected, shared.middle, pool))
         jobs = [
             pool.submit(_band, shared, view, number, rows, keep)
-            for number, view in enumerate(views)
+            for number, view in enumerate(stage.views)
             for rows in bands(view.camera.size_px[1], max(1, band_pixels // view.camera.size_px[0]))
         ]
         for job in jobs:
             job.result()
 
 
-def _share(
-    scene: Scene, cameras: tuple[Camera, ...], projected: list[Projected], threads: int
-) -> _Shared:
+def _share(scene: Scene, stage: Stage, threads: int) -> _Shared:
     """Make what all views and bands read: the maps' smaller sizes, and corners in float32."""
     model = scene.model
-    middle = model.points_mm.reshape(-1, 3).mean(axis=0)
     uv = model.uv.astype(np.float32)
     height, width = scene.maps.roughness.shape
-    sizes = [camera.size_px for camera in cameras]
-    base, window = needed((width, height), uv, list(zip(projected, sizes, strict=True)))
+    views = [(view.projected, view.camera.size_px) for view in stage.views]
+    base, window = needed((width, height), uv, views)
     return _Shared(
         scene=scene,
         textures=pyramid(scene.maps, base=base, window=window, threads=threads),
-        points_mm=(model.points_mm - middle).astype(np.float32),
+        points_mm=(model.points_mm - stage.middle).astype(np.float32),
         frames=np.concatenate([model.normals, model.tangents], axis=2),
         uv=uv,
-        middle=middle,
+        middle=stage.middle,
     )
 
 

@@ -1,11 +1,11 @@
 """The picture of a garment: named views side by side, or a close-up of a panel."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from texbake.arrays import U8
 from texbake.garment.values import Garment
 from texbake.maps.values import MapArrays
-from texbake.view.draw import Scene, render
+from texbake.view.draw import Scene, render, set_up
 from texbake.view.frames import model_of
 from texbake.view.near import casters, near_camera, panel_to_show
 from texbake.view.studio import ground_under, raking_lights, studio_lights
@@ -69,3 +69,39 @@ def show_picture(
             casters=casters(model, camera),
         )
     return render(scene, placed, size, threads=threads)
+
+
+def show_each(
+    garment: Garment,
+    dressed: Iterable[MapArrays],
+    *,
+    views: Sequence[str] = VIEWS[:1],
+    size: tuple[int, int] = SIZE_PX,
+    threads: int | None = None,
+) -> Iterator[U8]:
+    """Draw a garment in one set of maps after the other: the same cameras and lamps for all.
+
+    Each picture is, to the byte, the one of `show_picture`.
+
+    Parameters
+    ----------
+    garment : Garment
+    dressed : iterable of MapArrays
+        Taken one at a time.
+    views, size, threads
+        As for `show_picture`.
+
+    Yields
+    ------
+    (H, W, 3) uint8
+        sRGB, row 0 at the top.
+    """
+    check_views(views, size)
+    model = model_of(garment)
+    ground = ground_under(model)
+    placed = cells(model, views, size, floor_mm=ground.floor_mm)
+    stage = None
+    for maps in dressed:
+        scene = Scene(model=model, maps=maps, lights=studio_lights(), ground=ground)
+        stage = stage or set_up(scene, tuple(cell.camera for cell in placed), threads)
+        yield render(scene, placed, size, threads=threads, stage=stage)

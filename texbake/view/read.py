@@ -62,6 +62,18 @@ def read_set(folder: Path) -> MapArrays:
     )
 
 
+def read_albedo(folder: Path, record: Record) -> U8:
+    """Read the albedo alone, (H, W, 3) uint8: all that differs between some sets.
+
+    Raises
+    ------
+    UserError, MachineError
+        As for `read_set`.
+    """
+    albedo: U8 = _read_map(folder, record, "albedo")
+    return albedo
+
+
 def _read_map(folder: Path, record: Record, name: str) -> NDArray[Any]:
     """Read one map as the record describes it."""
     entry = next((entry for entry in record.maps if entry.map == name), None)
