@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from texbake.recipe import (
+    colourway_keys,
     crease_keys,
     json_schema,
     keys,
@@ -196,7 +197,7 @@ def test_every_model_and_every_key_is_in_the_reference() -> None:
     bases = {keys.Keys, models.Cloth, models.Looped, models.WovenFabric, sewing_keys.Stitching}
     found = {
         m
-        for module in (models, sewing_keys, crease_keys)
+        for module in (models, sewing_keys, crease_keys, colourway_keys)
         for m in vars(module).values()
         if isinstance(m, type) and issubclass(m, keys.Keys)
     }
@@ -204,14 +205,23 @@ def test_every_model_and_every_key_is_in_the_reference() -> None:
     text = reference_markdown()
     for model in shown:
         for key, field in model.model_fields.items():
-            assert f"| `{key}` | {field.description} |" in text
+            assert f"| `{field.alias or key}` | {field.description} |" in text
 
 
 def test_every_recipe_in_the_reference_is_right() -> None:
     blocks = re.findall(r"```yaml\n(.*?)```", reference_markdown(), re.DOTALL)
-    assert len(blocks) == 2
+    assert len(blocks) == 3
+    cloth = """\
+fabrics:
+  drill: {weave: twill 2/1}
+  jersey: {knit: single jersey, yarn: {melange: {"#aeb4b5": 60 %, "#8d9496": 40 %}}}
+seams: [{between: [all, all], name: sides}]
+"""
     loads(blocks[0], PATH)
-    assert list(loads("".join(blocks), PATH).colourways) == ["slate", "sand"]
+    first = loads(blocks[0] + cloth + blocks[1], PATH)
+    assert list(first.colourways) == ["slate", "sand", "dune"]
+    many = loads(blocks[0] + cloth + blocks[2], PATH)
+    assert list(many.colourways) == ["sand", "buoy", *(f"blue-{k}" for k in range(1, 7))]
 
 
 def example_lines(model: type[keys.Keys]) -> list[str]:

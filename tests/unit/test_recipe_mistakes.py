@@ -293,11 +293,12 @@ def test_an_error_reads_as_file_line_what_and_fix() -> None:
     )
 
 
-def test_lab_outside_srgb_offers_the_nearest_colour_inside() -> None:
-    message = only(CLOTH + "colour: lab(50 120 0)\n")
-    assert message.startswith("4: colour: 'lab(50 120 0)' lies outside sRGB")
-    near = message.split("'#")[1][:6]
-    loads(CLOTH + f'colour: "#{near}"\n', PATH)
+def test_lab_outside_srgb_is_brought_inside_with_a_note() -> None:
+    found = loads(CLOTH + "colour: lab(50 120 0)\n", PATH)
+    near = found.recipe.fabrics["plain"].warp
+    assert near is not None
+    what = "ferry.yaml:4: colour: a screen cannot show lab(50 120 0)"
+    assert found.notes == (f"{what}; it becomes {near.colour.hex}, dE00 7.8 off",)
 
 
 def test_an_alias_is_told_where_it_stands() -> None:

@@ -7,36 +7,35 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-import numpy as np
-
 from texbake.recipe import models
-from texbake.recipe.axes import default_unit_mm, to_y_up
-from texbake.recipe.crease_keys import CreasePlaceKeys
-from texbake.recipe.crease_values import CreasePlace, CreaseRecipe
+from texbake.recipe.build_sewing import (
+    creases_of,
+    details_of,
+    hems_of,
+    home_of,
+    in_space,
+    line_of,
+    seams_of,
+)
 from texbake.recipe.finish_keys import finish_of
 from texbake.recipe.messages import dotted
 from texbake.recipe.orders import order_of
 from texbake.recipe.print_keys import print_of
-from texbake.recipe.sewing_keys import DetailKeys, HemKeys, SeamKeys, Stitching, ThreadKeys
+from texbake.recipe.print_values import PrintRecipe
 from texbake.recipe.structures import construction, parse_structure
-from texbake.recipe.tree import Node, find, walk
+from texbake.recipe.tree import Node, walk
 from texbake.recipe.values import (
     Colour,
-    DetailRecipe,
     Fabric,
     Felt,
-    HemRecipe,
     Knit,
     Melange,
     Net,
     PanelRecipe,
     Pile,
     Recipe,
-    SeamRecipe,
     Skin,
     Structure,
-    Thread,
-    Triple,
     Yarn,
     mixed,
 )
@@ -46,7 +45,7 @@ def build(
     keys: models.RecipeKeys, tree: Node, path: Path, included: tuple[Path, ...] = ()
 ) -> Recipe:
     """Return the recipe. Fabrics and panels come in the order of their names, not of the file."""
-    fabrics = _fabrics(keys, tree)
+    fabrics = fabrics_of(keys, tree)
     default = keys.fabric if keys.fabric is not None else next(iter(fabrics))
     return Recipe(
         path=path,
@@ -66,44 +65,34 @@ def build(
         fabric=default,
         panels=MappingProxyType({n: _panel(n, keys, tree) for n in sorted(keys.panels)}),
         gone=keys.gone or (),
-        seams=_seams(keys.seams, tree),
-        hems=_hems(keys.hems, tree),
-        details=tuple(
-            _detail(detail, keys, _line(tree, "details", k))
-            for k, detail in enumerate(keys.details)
-        ),
-        creases=_creases(keys, tree),
-        prints=tuple(
-            print_of(one, path.parent, _line(tree, "prints", k))
-            for k, one in enumerate(keys.prints)
-        ),
-        lines=MappingProxyType({dotted(at): _home(node, tree) for at, node in walk(tree) if at}),
+        seams=seams_of(keys.seams, tree),
+        hems=hems_of(keys.hems, tree),
+        details=details_of(keys, tree),
+        creases=creases_of(keys, tree),
+        prints=prints_of(keys, tree, path),
+        lines=MappingProxyType({dotted(at): home_of(node) for at, node in walk(tree) if at}),
     )
 
 
-def _line(tree: Node, *at: int | str) -> int | None:
-    """Return the line of a key, or None where the recipe does not have it."""
-    node = find(tree, at)
-    return None if node is None else _home(node, tree)
+def prints_of(keys: models.RecipeKeys, tree: Node, path: Path) -> tuple[PrintRecipe, ...]:
+    """Return the prints; their files are seen from the folder of ``path``."""
+    return tuple(
+        print_of(one, path.parent, line_of(tree, "prints", k)) for k, one in enumerate(keys.prints)
+    )
 
 
-def _home(node: Node, tree: Node) -> int:
-    """Return the line of a key in the recipe; of what it includes, that of ``include``."""
-    return node.key_line if node.source is None else tree.value["include"].key_line
-
-
-def _fabrics(keys: models.RecipeKeys, tree: Node) -> dict[str, Fabric]:
+def fabrics_of(keys: models.RecipeKeys, tree: Node) -> dict[str, Fabric]:
     """Return every fabric: those described, then those that a structure's phrase stands for."""
     found = {
-        name: _fabric(name, keys.fabrics[name], keys.colour, _line(tree, "fabrics", name))
+        name: fabric_of(name, keys.fabrics[name], keys.colour, line_of(tree, "fabrics", name))
         for name in sorted(keys.fabrics)
     }
-    phrases = {keys.fabric: _line(tree, "fabric")}
+    phrases = {keys.fabric: line_of(tree, "fabric")}
     for name, panel in keys.panels.items():
-        phrases.setdefault(panel.fabric, _line(tree, "panels", name, "fabric"))
+        phrases.setdefault(panel.fabric, line_of(tree, "panels", name, "fabric"))
     for kind, entries in (("seams", keys.seams), ("hems", keys.hems)):
         for k, entry in enumerate(entries or ()):
-            phrases.setdefault(entry.cloth, _line(tree, kind, k, "cloth"))
+            phrases.setdefault(entry.cloth, line_of(tree, kind, k, "cloth"))
     for phrase in sorted(p for p in phrases if p is not None and p not in found):
         found[phrase] = _ordered(phrase, keys.colour, phrases[phrase])
     return found
@@ -124,10 +113,10 @@ def _ordered(phrase: str, colour: Colour, line: int | None) -> Fabric:
     else:
         spec = {"weave": phrase}
     model = models.FABRICS[next(iter(spec))]
-    return _fabric(phrase, model.model_validate(spec), colour, line)
+    return fabric_of(phrase, model.model_validate(spec), colour, line)
 
 
-def _fabric(name: str, keys: models.Cloth, colour: Colour, line: int | None) -> Fabric:
+def fabric_of(name: str, keys: models.Cloth, colour: Colour, line: int | None) -> Fabric:
     """Return a fabric; what it leaves open is as usual for its structure."""
     colour = keys.colour or colour
     finish = finish_of(keys.finish)
@@ -229,126 +218,12 @@ def _panel(name: str, recipe: models.RecipeKeys, tree: Node) -> PanelRecipe:
     islands = keys.islands or ()
     return PanelRecipe(
         name=name,
-        at=None if keys.at is None else _in_space(keys.at, recipe),
+        at=None if keys.at is None else in_space(keys.at, recipe),
         object=keys.object,
         group=keys.group,
         material=keys.material,
         islands=islands if keys.island is None else (keys.island,),
         fabric=keys.fabric,
         grain_rad=keys.grain,
-        line=_line(tree, "panels", name),
-    )
-
-
-def _in_space(point: Triple, recipe: models.RecipeKeys) -> Triple:
-    """Return a point of the mesh file in mm, +Y up, as the mesh itself will be read."""
-    unit = recipe.mesh_unit
-    unit_mm = default_unit_mm(Path(recipe.mesh)) if unit is None else unit
-    x, y, z = to_y_up(np.array([point]) * unit_mm, recipe.up)[0].tolist()
-    return x, y, z
-
-
-def _thread(keys: ThreadKeys) -> Thread:
-    return Thread(colour=keys.colour, count_tex=keys.count, metallic=keys.metallic)
-
-
-def _detail(keys: DetailKeys, recipe: models.RecipeKeys, line: int | None) -> DetailRecipe:
-    return DetailRecipe(
-        kind=keys.kind,
-        at=None if keys.at is None else _in_space(keys.at, recipe),
-        between=keys.between,
-        on=keys.on,
-        shares=keys.share or (),
-        every_mm=keys.every,
-        from_edge_mm=keys.from_edge,
-        panel=keys.panel,
-        angle_rad=keys.angle,
-        length_mm=keys.length,
-        width_mm=keys.width,
-        thread=_thread(keys.thread),
-        scale=keys.scale,
-        line=line,
-    )
-
-
-def _creases(recipe: models.RecipeKeys, tree: Node) -> CreaseRecipe | None:
-    """Return the creases; places left out are all seams and all open edges."""
-    keys = recipe.creases
-    if keys is None:
-        return None
-    if keys.places is None:
-        everywhere = CreasePlace(between=("all", "all")), CreasePlace(on=("all",))
-        return CreaseRecipe(strength=keys.strength, places=everywhere)
-    lines = [_line(tree, "creases", "places", k) for k in range(len(keys.places))]
-    places = tuple(_crease(*each, recipe) for each in zip(keys.places, lines, strict=True))
-    return CreaseRecipe(strength=keys.strength, places=places)
-
-
-def _crease(keys: CreasePlaceKeys, line: int | None, recipe: models.RecipeKeys) -> CreasePlace:
-    way = keys.direction
-    return CreasePlace(
-        kind=keys.kind,
-        between=keys.between,
-        on=keys.on,
-        at=None if keys.at is None else _in_space(keys.at, recipe),
-        direction=None if way is None else _in_space(way, recipe),
-        panel=keys.panel,
-        radius_mm=keys.radius,
-        strength=keys.strength,
-        width_mm=keys.width,
-        length_mm=keys.length,
-        spacing_mm=keys.spacing,
-        line=line,
-    )
-
-
-def _stitching(keys: Stitching, line: int | None) -> dict[str, Any]:
-    return {
-        "stitch": keys.stitch,
-        "seen": keys.seen,
-        "gauge_mm": keys.gauge,
-        "trim": keys.trim,
-        "cloth": keys.cloth,
-        "tack": keys.tack,
-        "pucker": keys.pucker,
-        "rows": keys.rows,
-        "length_mm": keys.length,
-        "from_edge_mm": keys.from_edge,
-        "spacing_mm": keys.spacing,
-        "thread": _thread(keys.thread),
-        "scale": keys.scale,
-        "line": line,
-    }
-
-
-def _seams(keys: list[SeamKeys] | None, tree: Node) -> tuple[SeamRecipe, ...]:
-    """Return the seams; left out, all seams are sewn from inside and show no stitches."""
-    if keys is None:
-        return (SeamRecipe(between=("all", "all"), stitch=None),)
-    return tuple(
-        SeamRecipe(
-            between=seam.between,
-            side=seam.side,
-            groove_mm=seam.groove,
-            construction=seam.construction,
-            cord_mm=seam.cord,
-            **_stitching(seam, _line(tree, "seams", k)),
-        )
-        for k, seam in enumerate(keys)
-    )
-
-
-def _hems(keys: list[HemKeys] | None, tree: Node) -> tuple[HemRecipe, ...]:
-    """Return the hems; left out, every open edge is turned in 12 mm and stitched."""
-    if keys is None:
-        return (HemRecipe(on=("all",), stitch="301", width_mm=12.0),)
-    return tuple(
-        HemRecipe(
-            on=hem.on,
-            width_mm=hem.width,
-            construction=hem.construction,
-            fold_mm=hem.fold,
-            **_stitching(hem, _line(tree, "hems", k)),
-        )
-        for k, hem in enumerate(keys)
+        line=line_of(tree, "panels", name),
     )

@@ -6,6 +6,8 @@ from typing import Any
 
 from texbake.errors import UserError
 from texbake.recipe.axes import UNIT_MM
+from texbake.recipe.colourway_keys import WORDS
+from texbake.recipe.keys import Keys
 from texbake.recipe.messages import At, told
 from texbake.recipe.mistake import WrongValueError, advice
 from texbake.recipe.shape import known
@@ -21,8 +23,8 @@ _PICKS = ("at", "object", "group", "material", "island", "islands")
 def check(tree: Node, path: Path) -> list[UserError]:
     """Return what is wrong between keys, as errors with lines."""
     data = plain(tree)
-    found = [*_empty(tree), *_mesh(data), *_names(data), *_yarns(data), *_panels(data)]
-    found += [*_sides(data), *_colourways(data)]
+    found = [*_empty(tree), *_mesh(data), *_names(data), *yarns(data), *_panels(data)]
+    found += [*_sides(data)]
     errors = []
     for at, what, fix in found:
         node = find(tree, at)
@@ -35,12 +37,18 @@ def _mapping(value: object) -> Mapping[str, Any]:
     return value if isinstance(value, dict) else {}
 
 
+def _may_be_empty(at: At) -> bool:
+    """Say whether nothing may stand here: a colourway, and its values, which it tells itself."""
+    return at[:1] == ("colourways",) and (len(at) == 2 or (len(at) > 2 and at[2] not in WORDS))
+
+
 def _empty(tree: Node) -> Iterator[Finding]:
     """Find keys with nothing behind them; a colour without quotes is the usual cause."""
-    models = dict(known(plain(tree)))
+    models: dict[At, type[Keys] | None] = {}
     for at, node in walk(tree):
-        if node.value is None and not (at[:1] == ("colourways",) and len(at) > 1):
+        if node.value is None and not _may_be_empty(at):
             fix = "write a value, or take the key out"
+            models = models or dict(known(plain(tree)))
             within = models.get(at[:-1])
             if within is not None and at[-1] not in within.model_fields:
                 fix = f"{fix}; {COMMA}"
@@ -101,7 +109,8 @@ def _phrase(at: At, name: str, fabrics: Mapping[str, Any]) -> Iterator[Finding]:
         yield at, f"there is no fabric {name!r}", fix
 
 
-def _yarns(data: Mapping[str, Any]) -> Iterator[Finding]:
+def yarns(data: Mapping[str, Any]) -> Iterator[Finding]:
+    """Find yarns with two kinds of colours, or with lengths of colours that they have not."""
     for name, fabric in _mapping(data.get("fabrics")).items():
         for part in ("warp", "weft", "yarn"):
             yarn = _mapping(_mapping(fabric).get(part))
@@ -140,13 +149,3 @@ def _sides(data: Mapping[str, Any]) -> Iterator[Finding]:
         if side not in names and "all" not in names:
             fix = advice(side, ["both", *names], f"allowed: both, {', '.join(names)}")
             yield ("seams", k, "side"), f"{side!r} is not one of the seam's panels", fix
-
-
-def _colourways(data: Mapping[str, Any]) -> Iterator[Finding]:
-    """Find colourways that one folder would hold where capitals do not count."""
-    seen: dict[str, str] = {}
-    for name in _mapping(data.get("colourways")):
-        first = seen.setdefault(name.lower(), name)
-        if first != name:
-            fix = "choose another: some systems do not tell capitals in file names"
-            yield ("colourways", name), f"the name differs from {first!r} in capitals only", fix

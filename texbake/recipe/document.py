@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from texbake.recipe import (
+    colourway_keys,
     crease_keys,
     finish_keys,
     keys,
@@ -70,6 +71,8 @@ _SECTIONS: tuple[tuple[str, str, type[keys.Keys]], ...] = (
     ("Creases", "creases", crease_keys.CreaseKeys),
     ("A place of creases", "an entry of creases.places", crease_keys.CreasePlaceKeys),
     ("A print", "an entry of prints", print_keys.PrintKeys),
+    ("A colourway", "colourways.NAME", colourway_keys.ColourwayKeys),
+    ("Shades", "colourways.NAME.shades", colourway_keys.ShadesKeys),
     ("Thread", "thread of seams, hems and details", sewing_keys.ThreadKeys),
 )
 
@@ -139,15 +142,53 @@ _RULES = """
 
 A colourway maps paths to other values. A path is the keys on the way with dots between them, in
 full (`fabrics.drill.warp.colour`, `seams.0.thread`) or from the name of a fabric or panel on
-(`drill.warp.colour`). The value takes the place of the whole value there. A colourway changes
-`colour`, `fabric`, `fabrics`, `seams`, `hems`, `details`, `prints` and the fabric of panels; all
-else is the garment's. A recipe without colourways has one, `standard`.
+(`drill.warp.colour`). Entries of `seams`, `hems`, `details` and `prints` go by number, from 0, or
+by their `name`: `seams.sides.thread` changes every seam that is called `sides`. The value takes the
+place of the whole value there; but a colour in place of a thread leaves the rest of the thread, and
+a yarn that gets another of `colour`, `melange`, `marl`, `order` loses the one it had. A colourway
+changes `colour`, `fabric`, `fabrics`, `seams`, `hems`, `details`, `prints` and the fabric of
+panels; all else is the garment's. A recipe without colourways has one, `standard`.
 
 ```yaml
 colourways:
   slate: {}
-  sand: {colour: "#b59b74"}
+  sand: {drill.warp.colour: "#b59b74", seams.sides.thread: "#6b5637"}
+  dune: {like: sand, drill.weft.colour: "#d8cfb8"}    # sand, with another weft
 ```
+
+A table has a row for each colourway: names in the first column, then a column for each path, which
+the heading says; one headed `like` may be among them. It is CSV in UTF-8, with commas, semicolons
+or tabs. An empty cell leaves what is there. `colourways: {from: palette.csv}` is short for an entry
+with `from` alone, and other colourways may stand beside it.
+
+```text
+name,drill.warp.colour,drill.weft.colour,seams.sides.thread
+sand,#b59b74,#d8cfb8,#6b5637
+buoy,#b3352b,lab(52 60 38),
+```
+
+A list of colours (`each`) or a row of shades is an entry that makes many; their colour goes to all
+paths of `set`. Other paths beside them hold for all. In `name`, `{colour}` is a colour's own name
+in `each`, else its CSS name or six hexadecimal digits; `{lightness}` is L*, `{number}` counts.
+
+```yaml
+colourways:
+  dyed:
+    each: {sand: "#b59b74", buoy: "#b3352b"}
+    set: [drill.warp.colour, drill.weft.colour]
+  blue:                                         # blue-1 to blue-6, dark to light
+    shades: {of: "#3d5a6c", count: 6, lightness: [25, 80]}
+    set: drill.warp.colour
+    tones:                                      # tone on tone
+      drill.weft.colour: [8, 0, 0]              # the weft is lighter by 8 L*
+      seams.sides.thread: [-12, 0, 0]
+      jersey.yarn.melange: [15, 0, 0]           # as a whole: its mean is lighter by 15 L*
+```
+
+`tones` are differences of L*, a*, b* from the colour of `each` or `shades`, or from that at the
+path `of`; so threads follow in a table too. Lab is that of `lab(L a b)`, relative to D50. Shades
+keep hue and chroma and step evenly in L*. A colour that a screen cannot show keeps L* and hue and
+loses chroma until sRGB holds it; the bake notes which, and the CIEDE2000 between the two.
 """
 
 
@@ -169,7 +210,8 @@ def _section(title: str, where: str, model: type[keys.Keys]) -> Iterator[str]:
     yield ""
     yield "| key | what | values | default | example |"
     yield "| --- | --- | --- | --- | --- |"
-    for key, field in model.model_fields.items():
+    for name, field in model.model_fields.items():
+        key = field.alias or name
         cells = (f"`{key}`", field.description or "", _values(field), _default(field))
         shown = ", ".join(f"`{written(e)}`" for e in field.examples or [])
         yield f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in (*cells, shown))} |"

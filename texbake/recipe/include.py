@@ -15,7 +15,7 @@ from texbake.recipe.spelling import british
 from texbake.recipe.tree import Node
 from texbake.recipe.words import Includes
 
-_DYES = ("colour", "melange", "marl", "order")  # a yarn has one of them
+DYES = ("colour", "melange", "marl", "order")  # a yarn has one of them
 _WHOLE = ("melange",)  # its keys are colours: two melanges do not mix
 _FORM = "it has fabrics: and below it fabrics by name, nothing else"
 _FRAGMENT = trees.Form("file of fabrics", _FORM, _FORM)
@@ -80,8 +80,8 @@ def merged(theirs: Node, own: Node) -> Node:
     """
     if not isinstance(theirs.value, dict) or not isinstance(own.value, dict):
         return own
-    dyed = any(key in own.value for key in _DYES)
-    both = {k: v for k, v in theirs.value.items() if k in own.value or not (dyed and k in _DYES)}
+    dyed = any(key in own.value for key in DYES)
+    both = {k: v for k, v in theirs.value.items() if k in own.value or not (dyed and k in DYES)}
     for key, node in own.value.items():
         under = both.get(key)
         both[key] = node if under is None or key in _WHOLE else merged(under, node)
@@ -170,14 +170,16 @@ def _fragment(wanted: _Wanted, recipe: Path) -> tuple[dict[str, Node], list[User
     if not isinstance(fabrics.value, dict) or not fabrics.value:
         what = f"fabrics: found {shown(trees.plain(fabrics))}"
         return {}, [UserError(what, fix=_FORM, path=wanted.path, line=fabrics.line)]
-    return {name: _marked(node, wanted.path) for name, node in fabrics.value.items()}, []
+    return {
+        name: marked(node, wanted.path, wanted.line) for name, node in fabrics.value.items()
+    }, []
 
 
-def _marked(node: Node, source: Path) -> Node:
-    """Return a node that knows its file."""
+def marked(node: Node, source: Path, home: int) -> Node:
+    """Return a node that knows its file, and the line of the recipe that names the file."""
     value = node.value
     if isinstance(value, dict):
-        value = {key: _marked(below, source) for key, below in value.items()}
+        value = {key: marked(below, source, home) for key, below in value.items()}
     elif isinstance(value, list):
-        value = [_marked(below, source) for below in value]
-    return replace(node, value=value, source=source)
+        value = [marked(below, source, home) for below in value]
+    return replace(node, value=value, source=source, home=home)

@@ -1,21 +1,19 @@
 """A recipe file, read: all mistakes at once, each with its line."""
 
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
-from pydantic import ValidationError
-
 from texbake.errors import UserError, UserErrors
 from texbake.recipe import tree as trees
-from texbake.recipe.build import build
-from texbake.recipe.checks import check
-from texbake.recipe.colourways import base_of, override
+from texbake.recipe.built_on import Root, make_all
+from texbake.recipe.colourways import base_of
 from texbake.recipe.include import with_included
-from texbake.recipe.messages import translate
-from texbake.recipe.models import RecipeKeys
+from texbake.recipe.parsed import read
+from texbake.recipe.shown_as import notes_on
 from texbake.recipe.spelling import british
-from texbake.recipe.tree import Node
-from texbake.recipe.values import Project, Recipe
+from texbake.recipe.values import Project
+from texbake.recipe.ways import ways_of
 
 STANDARD = "standard"
 
@@ -36,35 +34,22 @@ def interpret(text: str, path: Path) -> Project:
     errors += [*doubled, *wrong]
     if wrong:  # fabrics are missing: what else would be told of them is not to the point
         raise UserErrors(_in_order(errors))
-    base, found = _read(tree, path, included)
+    base, found = read(tree, path, included)
     errors += found
-    ways: dict[str, Recipe] = {}
-    for name, overrides in _ways(tree).items():
-        changed, wrong = override(base_of(tree), overrides, path)
-        recipe, found = _read(changed, path, included)
-        errors += [*wrong, *found]
-        if recipe is not None:
-            ways[name] = recipe
+    ways, wrong = ways_of(tree, path)
+    root = base_of(tree)
+    under, found = read(root, path, included) if ways else (base, [])
+    made = make_all(ways, Root(root, under, path, included))
+    errors += [*wrong, *found, *made.errors]
     if errors or base is None:
         raise UserErrors(_in_order(errors))
-    return Project(recipe=base, colourways=MappingProxyType(ways or {STANDARD: base}))
-
-
-def _ways(tree: Node) -> dict[str, Node]:
-    ways = tree.value.get("colourways")
-    return ways.value if ways is not None and isinstance(ways.value, dict) else {}
-
-
-def _read(
-    tree: Node, path: Path, included: tuple[Path, ...]
-) -> tuple[Recipe | None, list[UserError]]:
-    """Return the recipe of a tree, or what is wrong with it."""
-    errors = check(tree, path)
-    try:
-        keys = RecipeKeys.model_validate(trees.plain(tree))
-    except ValidationError as found:
-        return None, errors + translate(found, tree, path)
-    return (None, errors) if errors else (build(keys, tree, path, included), [])
+    lines = {f"colourways.{way.name}": way.said.home or way.said.line for way in ways}
+    recipe = replace(base.recipe, lines=MappingProxyType({**lines, **base.recipe.lines}))
+    return Project(
+        recipe=recipe,
+        colourways=MappingProxyType(made.recipes or {STANDARD: recipe}),
+        notes=notes_on([("", root), *made.values], path),
+    )
 
 
 def _in_order(errors: list[UserError]) -> list[UserError]:

@@ -8,6 +8,7 @@ import math
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
@@ -61,6 +62,10 @@ class Amount(Kind):
 
     def parse(self, value: object) -> float:
         """Return the quantity in the unit used inside."""
+        return _texts(self, value) if isinstance(value, str) else self.read(value)
+
+    def read(self, value: object) -> float:
+        """Return the quantity, read anew."""
         number = units.parse(self.of, value, self.example)
         # Limits are in decimal units, values in their product with a factor: allow the last bit.
         slack = 1e-9 * max(abs(self.low), abs(self.high))
@@ -88,6 +93,12 @@ class Amount(Kind):
     def words(self) -> str:
         """Kind, units and range."""
         return f"{self.of.name} ({', '.join(self.of.all_units)}), {self.limits}"
+
+
+@lru_cache(maxsize=1024)  # defaults are read with every fabric, of 10,000 colourways too
+def _texts(amount: Amount, text: str) -> float:
+    """Read a quantity once."""
+    return amount.read(text)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -24,7 +24,8 @@ def dotted(at: At) -> str:
 def told(what: str, fix: str, node: Node, at: At, path: Path, *, key: bool = False) -> UserError:
     """Return an error about the value at ``at``, or about its key."""
     line = node.key_line if key or isinstance(node.value, (dict, list)) else node.line
-    where = f"{dotted(at)}: " if at else ""
+    where = f"{node.place}: " if node.place else ""
+    where += f"{dotted(at)}: " if at else ""
     return UserError(f"{where}{what}", fix=fix, path=node.source or path, line=line)
 
 

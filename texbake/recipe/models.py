@@ -11,6 +11,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
 from texbake.recipe import kinds, knits, orders, units, weaves, words
+from texbake.recipe.colourway_keys import Entries
 from texbake.recipe.crease_keys import CreaseKeys
 from texbake.recipe.finish_keys import FinishKeys
 from texbake.recipe.keys import (
@@ -296,17 +297,6 @@ def _none_is_empty(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
     return [] if value == NONE else value
 
 
-def _no_overrides(value: Any) -> Any:  # noqa: ANN401  # as pydantic passes it
-    """Read a colourway with nothing behind it as the base itself."""
-    return {} if value is None else value
-
-
-Overrides = Annotated[
-    dict[str, Any],
-    BeforeValidator(_no_overrides, json_schema_input_type=dict[str, Any] | None),
-]
-
-
 class RecipeKeys(Keys):
     """The recipe: garment and mesh, and what the garment is made of."""
 
@@ -376,8 +366,8 @@ class RecipeKeys(Keys):
     prints: list[PrintKeys] = Field(
         default_factory=list, description="Inks on the cloth, each over the one before."
     )
-    colourways: dict[Annotated[str, words.FileWord()], Overrides] = Field(
+    colourways: Entries = Field(
         default_factory=dict,
-        description="Colourways by name; each maps dotted paths of keys to other values.",
-        examples=[{"sand": {"drill.warp.colour": "#b59b74"}}],
+        description="Colourways by name, and rules that make many; or from: a table.",
+        examples=[{"sand": {"drill.warp.colour": "#b59b74"}}, {"from": "palette.csv"}],
     )

@@ -20,6 +20,11 @@ class PrintKeys(Keys):
     """Ink on the cloth, under all sewing, as a picture in the UV layout of a mesh."""
 
     noun: ClassVar[str] = "print"
+    name: Annotated[str | None, words.EntryName()] = key(
+        None,
+        "Name for paths of colourways; entries that share one are changed together.",
+        "crest",
+    )
     picture: Annotated[str | None, _FILE] = key(
         None,
         "Inks in their colours, PNG or TIFF, square; its alpha is the share of ink.",

@@ -57,6 +57,11 @@ def _strip(keys: "Stitching", made: str, *strips: str) -> None:
 class Stitching(Keys):
     """What seams and hems share."""
 
+    name: Annotated[str | None, words.EntryName()] = key(
+        None,
+        "Name for paths of colourways; entries that share one are changed together.",
+        "sides",
+    )
     stitch: Annotated[StitchNumber | None, _STITCH] = key(
         "301",
         "Stitch type (ISO 4915), 301 is lockstitch; none: nothing is stitched.",
@@ -174,6 +179,11 @@ class DetailKeys(Keys):
     """A bar tack or a buttonhole."""
 
     noun: ClassVar[str] = "detail"
+    name: Annotated[str | None, words.EntryName()] = key(
+        None,
+        "Name for paths of colourways; entries that share one are changed together.",
+        "tacks",
+    )
     kind: Annotated[Literal["bar tack", "buttonhole"], _KIND] = need(
         "What is sewn.", "bar tack", "buttonhole"
     )

@@ -393,7 +393,11 @@ class Recipe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Project:
-    """A recipe file: the base and its colourways, at least one ("standard" if it names none)."""
+    """A recipe file: the base and its colourways, at least one ("standard" if it names none).
+
+    ``notes`` are sentences on colours that a screen cannot show, and what stands for them.
+    """
 
     recipe: Recipe
     colourways: Mapping[str, Recipe]
+    notes: tuple[str, ...] = ()

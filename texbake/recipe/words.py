@@ -1,6 +1,7 @@
 """Kinds of text: colours, phrases, drafts, names of panels and of files."""
 
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -240,6 +241,21 @@ _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])", re.IGNORECASE)
 _FILE_SAFE = "^[A-Za-z0-9_][A-Za-z0-9_-]{0,63}$"
 
 
+def _foreign(text: str) -> tuple[str, str]:
+    """Name the first letter of another alphabet, and the word without accents and blanks.
+
+    A Cyrillic a looks like a Latin one, so the message has to say which it is.
+    """
+    letter = next((c for c in text if ord(c) > 127), None)
+    what = ""
+    if letter is not None:
+        name = unicodedata.name(letter, f"U+{ord(letter):04X}")
+        what = f": character {text.index(letter) + 1} is {name}"
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    near = re.sub(r"[\s/.\\]+", "-", bare.strip(" /.\\"))
+    return what, near if re.fullmatch(_FILE_SAFE, near) else ""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class FileWord(Kind):
     """A name that is part of file names on every system."""
@@ -249,9 +265,9 @@ class FileWord(Kind):
         if isinstance(value, (int, float)) and not isinstance(value, bool):
             raise WrongValueError(f"{value} is no text", fix=f'put it in quotes: "{value}"')
         if not isinstance(value, str) or not re.fullmatch(_FILE_SAFE, value):
-            raise WrongValueError(
-                f"{shown(value)} cannot be part of a file name", fix=f"use {self.words}"
-            )
+            what, near = _foreign(value) if isinstance(value, str) else ("", "")
+            fix = f"did you mean {near!r}? use {self.words}" if near else f"use {self.words}"
+            raise WrongValueError(f"{shown(value)} cannot be part of a file name{what}", fix=fix)
         if _DEVICES.fullmatch(value):
             fix = f"choose another, as in {value}-1"
             raise WrongValueError(f"{value!r} is the name of a device on some systems", fix=fix)
@@ -265,6 +281,28 @@ class FileWord(Kind):
     def words(self) -> str:
         """The form."""
         return "letters a to z, digits, - and _, at most 64, not - first"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EntryName(Kind):
+    """A name of an entry in a list, for paths; several entries may share it."""
+
+    def parse(self, value: object) -> str:
+        """Return it."""
+        word = Text(what="the name of an entry").parse(value)
+        if "." in word or word.isdigit():
+            fix = "choose a word without dots that is no number, as in sides"
+            raise WrongValueError(f"{shown(word)} cannot be part of a path", fix=fix)
+        return word
+
+    def json(self) -> Json:
+        """Return text with a pattern."""
+        return {"type": "string", "pattern": r"^[^.]*[^.0-9][^.]*$", "maxLength": 200}
+
+    @property
+    def words(self) -> str:
+        """The form."""
+        return "a word without dots, as in sides"
 
 
 _PARTS = ("garment", "colourway", "map")
