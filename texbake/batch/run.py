@@ -25,7 +25,7 @@ from texbake.prepared import (
     redress,
     silent,
 )
-from texbake.recipe import fingerprint, load
+from texbake.recipe import Project, fingerprint, load
 from texbake.recipe.canonical import file_digest
 from texbake.store import Store
 
@@ -85,7 +85,10 @@ def bake_recipe(
         If a set cannot be written; earlier sets stay as they were.
     """
     target = Path("out") if out is None else out
-    last, common, plans = _planned(path, target, size_px, colourways, beside, anew=anew)
+    project = load(path)
+    for sentence in project.notes:
+        (note or _silent_note)(sentence)
+    last, common, plans = _planned(project, target, size_px, colourways, beside, anew=anew)
     mesh = plans[0].recipe.mesh
     work = Work(
         recipe=Source(name=path.name, sha256=fingerprint(plans[0].recipe)),
@@ -139,7 +142,7 @@ def plan_recipe(
         If the sets' folders cannot be read or written.
     """
     target = Path("out") if out is None else out
-    *_, plans = _planned(path, target, size_px, colourways, beside, anew=anew, draw=False)
+    *_, plans = _planned(load(path), target, size_px, colourways, beside, anew=anew, draw=False)
     for plan in plans:
         if plan.action == "bake":
             check_place(plan.folder, names_of(plan, _likely_worn(plan)).values())
@@ -147,7 +150,7 @@ def plan_recipe(
 
 
 def _planned(
-    path: Path,
+    project: Project,
     out: Path,
     size_px: int | None,
     colourways: Sequence[str],
@@ -157,7 +160,7 @@ def _planned(
     draw: bool = True,
 ) -> tuple[Last, Common, tuple[Plan, ...]]:
     """Look at what is there."""
-    wanted = chosen(load(path), colourways, size_px)
+    wanted = chosen(project, colourways, size_px)
     first = next(iter(wanted.values()))
     common = common_parts(first)
     last = look_back(out, first, common.mesh, mesh_of, draw=draw)

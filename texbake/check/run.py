@@ -118,7 +118,7 @@ def check_recipe(
         triangles=triangles,
         layout=figures,
         sets={name: one.figures for name, one in seen.items() if one.figures},
-        notes=garment.notes,
+        notes=(*project.notes, *garment.notes),
     )
 
 
