@@ -1,17 +1,23 @@
 """From the composed surface to whole images of 8 and 16 bits."""
 
 from texbake.maps.fill import fill
+from texbake.maps.smaller import Shrink, eight_bits, shrink, smaller, to_eight
 from texbake.maps.values import HEIGHT_STEPS, MapArrays, blank
 from texbake.maps.write import height_codes, normal_codes, roughness_codes, write_albedo, write_band
 
 __all__ = [
     "HEIGHT_STEPS",
     "MapArrays",
+    "Shrink",
     "blank",
+    "eight_bits",
     "fill",
     "height_codes",
     "normal_codes",
     "roughness_codes",
+    "shrink",
+    "smaller",
+    "to_eight",
     "write_albedo",
     "write_band",
 ]

@@ -1,8 +1,10 @@
 """The maps of one set, as whole images."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from types import MappingProxyType
+from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +12,15 @@ from numpy.typing import NDArray
 from texbake.arrays import U8, U16
 
 HEIGHT_STEPS = 65535
+# Maps that may have 8 or 16 bits, and what a texel without cloth has, as a share of the largest code.
+_BARE: Final = (
+    ("albedo", None),
+    ("roughness", 1.0),
+    ("metal", 0.0),
+    ("occlusion", 1.0),
+    ("opacity", 1.0),
+)
+_EIGHT: Final[Mapping[str, int]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -21,31 +32,31 @@ class MapArrays:
 
     Attributes
     ----------
-    albedo : (H, W, 3) uint8
+    albedo : (H, W, 3) uint8 or uint16
         sRGB.
-    roughness : (H, W) uint8
+    roughness : (H, W) uint8 or uint16
         The square root of the GGX width alpha.
-    metal : (H, W) uint8
-    occlusion : (H, W) uint8
-        255 = open.
+    metal : (H, W) uint8 or uint16
+    occlusion : (H, W) uint8 or uint16
+        255 (65535) = open.
     height : (H, W) uint16
         0 is ``height_lo_mm``, 65535 is ``height_hi_mm``.
     normal_up : (H, W, 3) uint8 or uint16
         Green-up (glTF 2.0); blue is never under the middle, 128 (32768).
     height_lo_mm, height_hi_mm : float
-    opacity : (H, W) uint8 or None
-        0 = hole, 255 = cloth; None where no cloth of the set has holes.
+    opacity : (H, W) uint8 or uint16, or None
+        0 = hole, 255 (65535) = cloth; None where no cloth of the set has holes.
     """
 
-    albedo: U8
-    roughness: U8
-    metal: U8
-    occlusion: U8
+    albedo: U8 | U16
+    roughness: U8 | U16
+    metal: U8 | U16
+    occlusion: U8 | U16
     height: U16
     normal_up: U8 | U16
     height_lo_mm: float
     height_hi_mm: float
-    opacity: U8 | None = None
+    opacity: U8 | U16 | None = None
 
     @property
     def height_step_mm(self) -> float:
@@ -72,6 +83,7 @@ def blank(
     height_lo_mm: float,
     height_hi_mm: float,
     normal_bits: Literal[8, 16] = 8,
+    bits: Mapping[str, int] = _EIGHT,
     holes: bool = False,
 ) -> MapArrays:
     """Make the maps of a set, all bare background: flat, rough, open, not metal, mid grey.
@@ -83,6 +95,9 @@ def blank(
     height_lo_mm, height_hi_mm : float
         The heights that codes 0 and 65535 stand for. What lies outside will be clipped.
     normal_bits : 8 or 16
+    bits : mapping of str to int
+        8 or 16 of other maps, by name; 8 for those that it does not name. "normal-up" stands for
+        ``normal_bits``.
     holes : bool
         With an opacity map.
 
@@ -98,20 +113,42 @@ def blank(
         raise ValueError(f"height range {height_lo_mm} to {height_hi_mm} mm is empty or not finite")
     shape = (size_px, size_px)
     bare = min(max(-height_lo_mm / span_mm, 0.0), 1.0)
+    images = {name: _bare(size_px, share, bits.get(name, 8)) for name, share in _BARE}
     return MapArrays(
-        albedo=np.full((*shape, 3), 128, np.uint8),
-        roughness=np.full(shape, 255, np.uint8),
-        metal=np.zeros(shape, np.uint8),
-        occlusion=np.full(shape, 255, np.uint8),
+        albedo=images["albedo"],
+        roughness=images["roughness"],
+        metal=images["metal"],
+        occlusion=images["occlusion"],
         height=np.full(shape, math.floor(bare * HEIGHT_STEPS + 0.5), np.uint16),
-        normal_up=_flat(size_px, normal_bits),
-        opacity=np.full(shape, 255, np.uint8) if holes else None,
+        normal_up=_flat(size_px, bits.get("normal-up", normal_bits)),
+        opacity=images["opacity"] if holes else None,
         height_lo_mm=height_lo_mm,
         height_hi_mm=height_hi_mm,
     )
 
 
-def _flat(size_px: int, bits: Literal[8, 16]) -> U8 | U16:
+def bits_of(maps: MapArrays) -> dict[str, int]:
+    """Bits of each image of a set but height, as `blank` takes them."""
+    images: dict[str, U8 | U16 | None] = {
+        "albedo": maps.albedo,
+        "roughness": maps.roughness,
+        "metal": maps.metal,
+        "occlusion": maps.occlusion,
+        "opacity": maps.opacity,
+        "normal-up": maps.normal_up,
+    }
+    return {name: image.itemsize * 8 for name, image in images.items() if image is not None}
+
+
+def _bare(size_px: int, share: float | None, bits: int) -> U8 | U16:
+    """Return an image of one value; without a share, mid grey of three channels."""
+    kind = np.uint8 if bits == 8 else np.uint16
+    if share is None:
+        return np.full((size_px, size_px, 3), 128 if bits == 8 else 128 * 257, kind)
+    return np.full((size_px, size_px), int(share * np.iinfo(kind).max), kind)
+
+
+def _flat(size_px: int, bits: int) -> U8 | U16:
     """Return normals that all point straight out."""
     if bits == 8:
         return np.full((size_px, size_px, 3), (128, 128, 255), np.uint8)

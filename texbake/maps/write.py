@@ -7,10 +7,14 @@ Codes are rounded half up: add a half, then cut off the fraction. A value that i
 a bug upstream, and numpy warns of it (``invalid value encountered in cast``).
 """
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
+from numpy.typing import DTypeLike, NDArray
 
 from texbake.arrays import F32, I64, U8, U16
-from texbake.colour import srgb_codes
+from texbake.colour import srgb_codes, srgb_encode
 from texbake.compose.values import Surface
 from texbake.layout.values import Layout, Texels
 from texbake.maps.values import HEIGHT_STEPS, MapArrays, texel_items
@@ -35,12 +39,12 @@ def write_band(surface: Surface, texels: Texels, layout: Layout, maps: MapArrays
     """
     at = _where(texels.index)
     write_albedo(surface.albedo[:3], texels, maps.albedo)
-    _put(maps.roughness, at, roughness_codes(surface.alpha2))
-    _put(maps.metal, at, _steps(surface.metal, 255.0).astype(np.uint8))
-    _put(maps.occlusion, at, _steps(surface.occlusion, 255.0).astype(np.uint8))
+    _put(maps.roughness, at, roughness_codes(surface.alpha2, bits=maps.roughness.itemsize * 8))
+    _put(maps.metal, at, steps(surface.metal, maps.metal.dtype))
+    _put(maps.occlusion, at, steps(surface.occlusion, maps.occlusion.dtype))
     _put(maps.height, at, height_codes(surface.height_mm, maps.height_lo_mm, maps.height_hi_mm))
     if maps.opacity is not None and surface.opacity is not None:  # cloth without holes: as blank
-        _put(maps.opacity, at, _steps(surface.opacity, 255.0).astype(np.uint8))
+        _put(maps.opacity, at, steps(surface.opacity, maps.opacity.dtype))
     frame = np.take(layout.frame.reshape(-1, 4), texels.face, axis=0)
     across = frame[:, 0] * surface.slope[0]
     across += frame[:, 1] * surface.slope[1]
@@ -49,7 +53,7 @@ def write_band(surface: Surface, texels: Texels, layout: Layout, maps: MapArrays
     _put(maps.normal_up, at, normal_codes(across, up, bits=maps.normal_up.itemsize * 8))
 
 
-def write_albedo(albedo: F32, texels: Texels, image: U8) -> None:
+def write_albedo(albedo: F32, texels: Texels, image: U8 | U16) -> None:
     """Write the codes of one band's albedo into an image; see ``write_band``.
 
     Parameters
@@ -57,24 +61,34 @@ def write_albedo(albedo: F32, texels: Texels, image: U8) -> None:
     albedo : (3, N) float32
         Linear light.
     texels : Texels
-    image : (H, W, 3) uint8
+    image : (H, W, 3) uint8 or uint16
         Written at ``texels.index``, nowhere else.
     """
-    codes = _interleaved([srgb_codes(channel) for channel in albedo])
-    _put(image, _where(texels.index), codes)
+    _put(image, _where(texels.index), albedo_codes(list(albedo), image.dtype))
 
 
-def roughness_codes(alpha2: F32) -> U8:
+def albedo_codes(light: Sequence[F32], kind: DTypeLike) -> U8 | U16:
+    """Return sRGB codes (N, 3) of three channels of linear light, (N,) each, of 8 or 16 bits."""
+    if np.dtype(kind) == np.uint8:
+        return _interleaved([srgb_codes(channel) for channel in light])
+    codes = np.empty((light[0].size, 3), np.uint16)
+    for number, channel in enumerate(light):
+        codes[:, number] = steps(srgb_encode(np.clip(channel, 0.0, 1.0)), np.uint16)
+    return codes
+
+
+def roughness_codes(alpha2: F32, *, bits: int = 8) -> U8 | U16:
     """Return codes of roughness = sqrt(alpha), from the square of the GGX width.
 
     Parameters
     ----------
     alpha2 : (N,) float32
         Clipped to [0, 1].
+    bits : 8 or 16
 
     Returns
     -------
-    (N,) uint8
+    (N,) uint8 or uint16
 
     Notes
     -----
@@ -83,7 +97,13 @@ def roughness_codes(alpha2: F32) -> U8:
     root = np.maximum(alpha2, 0.0)
     np.sqrt(root, out=root)
     np.sqrt(root, out=root)
-    return _steps(root, 255.0).astype(np.uint8)
+    return steps(root, np.uint8 if bits == 8 else np.uint16)
+
+
+def steps(values: F32, kind: DTypeLike) -> NDArray[Any]:
+    """Return shares as codes of 8 or 16 bits, rounded half up, clipped to those there are."""
+    top = float(np.iinfo(np.dtype(kind)).max)
+    return _steps(values, top, top=top).astype(kind)
 
 
 def height_codes(height_mm: F32, lo_mm: float, hi_mm: float) -> U16:
