@@ -10,6 +10,7 @@ import pytest
 from texbake.recipe import (
     colourway_keys,
     crease_keys,
+    delivery_keys,
     json_schema,
     keys,
     loads,
@@ -197,7 +198,7 @@ def test_every_model_and_every_key_is_in_the_reference() -> None:
     bases = {keys.Keys, models.Cloth, models.Looped, models.WovenFabric, sewing_keys.Stitching}
     found = {
         m
-        for module in (models, sewing_keys, crease_keys, colourway_keys)
+        for module in (models, sewing_keys, crease_keys, colourway_keys, delivery_keys)
         for m in vars(module).values()
         if isinstance(m, type) and issubclass(m, keys.Keys)
     }

@@ -73,7 +73,7 @@ TOP = [
     ("file_name: '{garmet}_{map}'", "4: file_name: ", "did you mean 'garment'?"),
     ("file_name: '{garment}'", "4: file_name: '{garment}' has no {map}", "one name"),
     ("file_name: 'a/{map}'", "4: file_name: 'a/{map}' cannot be a file name", "- and _"),
-    ("file_name: '{map}.png'", "4: file_name: ", ".png comes by itself"),
+    ("file_name: '{map}.png'", "4: file_name: ", "the ending comes by itself"),
     ("file_name: 3", "4: file_name: 3 is no text", "{map}"),
     ("seed: .inf", "4: seed: inf is no whole number", "whole number"),
     ("color: red\ncolour: red", "4: 'color' and 'colour' are the same key", "keep one"),

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from texbake.arrays import U8, U16
 
 HEIGHT_STEPS = 65535
-# Maps that may have 8 or 16 bits, and what a texel without cloth has, as a share of the largest code.
+# Maps of 8 or 16 bits, and what a texel without cloth has, as a share of the largest code.
 _BARE: Final = (
     ("albedo", None),
     ("roughness", 1.0),
@@ -142,10 +142,10 @@ def bits_of(maps: MapArrays) -> dict[str, int]:
 
 def _bare(size_px: int, share: float | None, bits: int) -> U8 | U16:
     """Return an image of one value; without a share, mid grey of three channels."""
-    kind = np.uint8 if bits == 8 else np.uint16
-    if share is None:
-        return np.full((size_px, size_px, 3), 128 if bits == 8 else 128 * 257, kind)
-    return np.full((size_px, size_px), int(share * np.iinfo(kind).max), kind)
+    top = 255 if bits == 8 else 65535
+    shape: tuple[int, ...] = (size_px, size_px) if share is not None else (size_px, size_px, 3)
+    value = 128 * top // 255 if share is None else int(share * top)
+    return np.full(shape, value, np.uint8) if bits == 8 else np.full(shape, value, np.uint16)
 
 
 def _flat(size_px: int, bits: int) -> U8 | U16:

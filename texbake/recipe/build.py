@@ -60,7 +60,9 @@ def build(
         gutter_px=keys.gutter,
         seed=keys.seed,
         normal_bits=keys.normal_bits,
-        file_name=keys.file_name,
+        file_name=_file_name(keys),
+        delivery=keys.delivery.value,
+        zipped=keys.delivery.zip,
         fabrics=MappingProxyType(fabrics),
         fabric=default,
         panels=MappingProxyType({n: _panel(n, keys, tree) for n in sorted(keys.panels)}),
@@ -79,6 +81,13 @@ def prints_of(keys: models.RecipeKeys, tree: Node, path: Path) -> tuple[PrintRec
     return tuple(
         print_of(one, path.parent, line_of(tree, "prints", k)) for k, one in enumerate(keys.prints)
     )
+
+
+def _file_name(keys: models.RecipeKeys) -> str:
+    """Return the pattern of file names; where none is written, sizes are told apart."""
+    several = len(keys.delivery.value.sizes_px(keys.size)) > 1
+    written = "file_name" in keys.model_fields_set
+    return f"{keys.file_name}_{{size}}" if several and not written else keys.file_name
 
 
 def fabrics_of(keys: models.RecipeKeys, tree: Node) -> dict[str, Fabric]:

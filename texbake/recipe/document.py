@@ -6,6 +6,7 @@ from typing import Any
 from texbake.recipe import (
     colourway_keys,
     crease_keys,
+    delivery_keys,
     finish_keys,
     keys,
     models,
@@ -73,6 +74,8 @@ _SECTIONS: tuple[tuple[str, str, type[keys.Keys]], ...] = (
     ("A print", "an entry of prints", print_keys.PrintKeys),
     ("A colourway", "colourways.NAME", colourway_keys.ColourwayKeys),
     ("Shades", "colourways.NAME.shades", colourway_keys.ShadesKeys),
+    ("Delivery", "delivery", delivery_keys.DeliveryKeys),
+    ("A packed map", "delivery.packed.NAME", delivery_keys.PackedKeys),
     ("Thread", "thread of seams, hems and details", sewing_keys.ThreadKeys),
 )
 
@@ -136,6 +139,14 @@ _RULES = """
 - A print has one of `picture`, `mask`. It is a square picture of a whole UV layout: that of
   `painted_on`, from which it is carried through space, or that of `mesh`. Unit and axes of
   `painted_on` are those of `mesh`, if the format is the same.
+- Smaller sizes of `delivery` are filtered from the maps as baked, each as what it stands for: light
+  as light, normals as slopes, and what slopes lose goes into roughness. Each has a gutter of its
+  own, as wide in px. `--size` below a size of `delivery` stands for it.
+- Values of a file: PNG and TIFF hold codes (albedo sRGB, all else linear; `record.json` has the mm of
+  height); EXR holds linear light for albedo, vectors of -1 to 1 for normals, mm for height, shares
+  of 0 to 1 for the rest. A packed EXR holds the same, channel by channel; of a packed PNG or TIFF
+  each channel holds the code that the map itself has. A map of 16 bits is baked in 16 bits.
+- Where no cloth has holes, `opacity` is not delivered, and is white in packed maps.
 - Island numbers and the entries of `seams`, `hems` and `prints` in paths are counted from 0.
 
 ## Colourways
@@ -198,7 +209,7 @@ def reference_markdown() -> str:
     for title, where, model in _SECTIONS:
         parts.append("\n".join(_section(title, where, model)) + "\n")
     parts += ["\n".join(_quantities()) + "\n", "\n".join(_usual()) + "\n"]
-    parts += [_shipped(), _RULES.lstrip("\n")]
+    parts += [_ready(), _shipped(), _RULES.lstrip("\n")]
     return "\n".join(parts)
 
 
@@ -291,4 +302,16 @@ def _shipped() -> str:
     for name in fabric_names():
         first = (fabrics_folder() / f"{name}.yaml").read_text(encoding="utf-8").split("\n")[0]
         rows.append(f"| [`{name}`](fabrics/{name}.yaml) | {first.removeprefix('# ')} |")
+    return "\n".join(rows) + "\n"
+
+
+def _ready() -> str:
+    """Return the table of ready-made deliveries."""
+    rows = ["## Ready-made deliveries", ""]
+    rows += [
+        "`delivery: NAME`, or `delivery: {ready: NAME, ...}` with other keys laid over it.",
+        "",
+    ]
+    rows += ["| name | what it writes |", "| --- | --- |"]
+    rows += [f"| `{name}` | {what} |" for name, (_, what) in delivery_keys.READY.items()]
     return "\n".join(rows) + "\n"

@@ -13,6 +13,7 @@ from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 from texbake.recipe import kinds, knits, orders, units, weaves, words
 from texbake.recipe.colourway_keys import Entries
 from texbake.recipe.crease_keys import CreaseKeys
+from texbake.recipe.delivery_keys import DeliveryKeys, DeliveryValue, refuse_files
 from texbake.recipe.finish_keys import FinishKeys
 from texbake.recipe.keys import (
     ALL,
@@ -326,7 +327,14 @@ class RecipeKeys(Keys):
         8, "Bits per channel of the normal maps.", 16
     )
     file_name: Annotated[str, words.FilePattern()] = key(
-        "{garment}_{colourway}_{map}", "Names of the maps, without ending.", "{garment}-{map}"
+        "{garment}_{colourway}_{map}",
+        "Names of the maps, without ending; left out, those of several sizes end in _{size}.",
+        "{garment}-{map}",
+    )
+    delivery: DeliveryValue = Field(
+        default_factory=DeliveryKeys,
+        description="Which files a set has; left out: everything.",
+        examples=["gltf", {"ready": "small", "format": "tiff"}],
     )
     fabric: Annotated[str | None, _FABRIC] = key(
         None,
@@ -371,3 +379,10 @@ class RecipeKeys(Keys):
         description="Colourways by name, and rules that make many; or from: a table.",
         examples=[{"sand": {"drill.warp.colour": "#b59b74"}}, {"from": "palette.csv"}],
     )
+
+    @model_validator(mode="after")
+    def _deliverable(self) -> Self:
+        """Refuse files that cannot be."""
+        written = self.file_name if "file_name" in self.model_fields_set else None
+        refuse_files(self.delivery, self.size, written)
+        return self

@@ -11,8 +11,10 @@ from types import MappingProxyType
 from typing import Literal
 
 from texbake.recipe.crease_values import CreaseRecipe
+from texbake.recipe.delivery_values import Delivery
 from texbake.recipe.finish_values import NO_FINISH, Finish
 from texbake.recipe.knit_values import Cable, Chart, Interlock, Jersey, Knit, Rib, Terry
+from texbake.recipe.panel_values import PanelRecipe
 from texbake.recipe.pile_values import (
     Coated,
     Corduroy,
@@ -308,33 +310,6 @@ class DetailRecipe:
     line: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PanelRecipe:
-    """How to find one panel in the mesh, and what it is made of.
-
-    Attributes
-    ----------
-    at : tuple of 3 floats or None
-        A point near it, mm, +Y up (turned and scaled as the mesh itself is).
-    object, group, material : str or None
-        Names in the mesh file: each that is given must hold.
-    islands : tuple of int
-        Islands in UV that are joined into it; may be empty.
-    grain_rad : float
-        Turn of the grain from the garment's up.
-    """
-
-    name: str
-    at: Triple | None = None
-    object: str | None = None
-    group: str | None = None
-    material: str | None = None
-    islands: tuple[int, ...] = ()
-    fabric: str | None = None
-    grain_rad: float = 0.0
-    line: int | None = None
-
-
 Up = Literal["x", "y", "z", "-x", "-y", "-z"]
 
 
@@ -357,6 +332,10 @@ class Recipe:
         The fabric of panels that name none; a key of ``fabrics``.
     gone : tuple of str
         Panels of an earlier bake that are no more.
+    delivery : Delivery
+        The files of a set.
+    zipped : bool
+        Each set also as one zip.
     lines : mapping of str to int
         Dotted path of each key (``seams.0.thread``) to its line.
     """
@@ -382,6 +361,8 @@ class Recipe:
     creases: CreaseRecipe | None = None
     prints: tuple[PrintRecipe, ...] = ()
     file_name: str = "{garment}_{colourway}_{map}"
+    delivery: Delivery = Delivery()
+    zipped: bool = False
     included: tuple[Path, ...] = ()
     lines: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 

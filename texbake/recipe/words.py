@@ -305,7 +305,7 @@ class EntryName(Kind):
         return "a word without dots, as in sides"
 
 
-_PARTS = ("garment", "colourway", "map")
+_PARTS = ("garment", "colourway", "map", "size")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -318,11 +318,11 @@ class FilePattern(Kind):
             raise WrongValueError(f"{shown(value)} is no text", fix=f"write {self.words}")
         for part in re.findall(r"{([^{}]*)}", value):
             if part not in _PARTS:
-                fix = advice(part, _PARTS, "allowed: {garment}, {colourway}, {map}")
+                fix = advice(part, _PARTS, "allowed: {garment}, {colourway}, {map}, {size}")
                 raise WrongValueError(f"{shown(value)}: there is no {{{part}}}", fix=fix)
         rest = re.sub(r"{[a-z]+}", "", value)
         if not re.fullmatch(r"[A-Za-z0-9_-]{0,64}", rest) or value.startswith("-"):
-            fix = "use letters a to z, digits, - and _; the ending .png comes by itself"
+            fix = "use letters a to z, digits, - and _; the ending comes by itself"
             raise WrongValueError(f"{shown(value)} cannot be a file name", fix=fix)
         if "{map}" not in value:
             fix = "put {map} in: without it the maps of a set would have one name"
@@ -337,4 +337,4 @@ class FilePattern(Kind):
     @property
     def words(self) -> str:
         """The form."""
-        return "text with {map}, also {garment} and {colourway}"
+        return "text with {map}, also {garment}, {colourway} and {size}"
