@@ -43,8 +43,7 @@ READY: Final[Mapping[str, tuple[Delivery, str]]] = MappingProxyType(
         "everything": (Delivery(), "every map in a file of its own, PNG, at the recipe's size"),
         "gltf": (
             _GLTF,
-            "albedo, normals green up, and occlusion, roughness and metal in one file "
-            "(glTF 2.0, 3.9.2)",
+            "albedo, normals green up; occlusion, roughness and metal in one file (glTF 2.0)",
         ),
         "small": (replace(_GLTF, sizes=(1024,)), "as gltf, at 1024 px at most"),
         "near-and-far": (
@@ -310,7 +309,7 @@ class DeliveryKeys(Keys):
 
     def _packed_names(self) -> Iterator[WrongValueError]:
         """Find packed maps whose files would have the name of others."""
-        taken = {name: "the name of a map" for name in MAPS}
+        taken = dict.fromkeys(MAPS, "the name of a map")
         taken |= dict.fromkeys(("view", "sheet"), "the name of a picture beside the maps")
         for name in self.packed or ():
             if name.lower() in taken:

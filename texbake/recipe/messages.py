@@ -79,7 +79,7 @@ def _mistake(error: ErrorDetails, node: Node, at: At, path: Path) -> UserError:
     cause = error.get("ctx", {}).get("error")
     if not isinstance(cause, WrongValueError):
         raise TypeError(f"a validator raised {cause!r}, not a WrongValueError")
-    of_key = error["loc"][-1] == "[key]"
+    of_key = error["loc"][-1:] == ("[key]",)
     inner = find(node, cause.at) if cause.at else None
     place_at = (*at, *cause.at) if inner is not None else at
     return told(cause.what, cause.fix, inner or node, place_at, path, key=of_key)

@@ -361,7 +361,7 @@ class Recipe:
     creases: CreaseRecipe | None = None
     prints: tuple[PrintRecipe, ...] = ()
     file_name: str = "{garment}_{colourway}_{map}"
-    delivery: Delivery = Delivery()
+    delivery: Delivery = field(default_factory=Delivery)
     zipped: bool = False
     included: tuple[Path, ...] = ()
     lines: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
