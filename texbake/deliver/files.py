@@ -3,12 +3,13 @@
 import hashlib
 import os
 import shutil
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from types import MappingProxyType
+from typing import BinaryIO, Final
 
 from texbake.deliver.naming import RECORD_NAME
 from texbake.deliver.owned import owned_files, read_record, refuse_clashes
@@ -19,6 +20,9 @@ from texbake.deliver.trouble import told
 from texbake.deliver.turns import in_turn
 
 Writer = Callable[[Sink], None]
+# What is written when all else is: to a file that can seek, from the folder, by what was written.
+Last = Callable[[BinaryIO, Path, Mapping[str, "Written"]], None]
+_NOTHING: Final[Mapping[str, Last]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +39,7 @@ def deliver_files(
     finish: Callable[[Mapping[str, Written]], bytes],
     *,
     threads: int = 1,
+    last: Mapping[str, Last] = _NOTHING,
 ) -> None:
     """Write files and a record, in place of those written here before, all or nothing.
 
@@ -48,6 +53,8 @@ def deliver_files(
         Gives the record's bytes, from what was written, by name.
     threads : int
         Files that are written at a time, >= 1.
+    last : mapping of str to callable
+        By name: what writes a file that is made from the others.
 
     Raises
     ------
@@ -61,15 +68,17 @@ def deliver_files(
     with _parents_of(place):
         with told(folder), in_turn(place):
             recover(place)
-            _owned(place, files)
+            _owned(place, [*files, *last])
         partial = partial_of(place)
         try:
             with told(folder):
                 partial.mkdir()
-            written = _write_all(partial, folder, files, threads=threads)
+            written = dict(_write_all(partial, folder, files, threads=threads))
+            for name, pack in last.items():
+                written[name] = _write_last(partial, folder, name, pack, dict(written))
             _write(partial, folder, RECORD_NAME, lambda out: _put(out, finish(written)))
             with told(folder), in_turn(place):  # anew: much may have happened since
-                swap_in(partial, place, _owned(place, files))
+                swap_in(partial, place, _owned(place, [*files, *last]))
         finally:
             shutil.rmtree(partial, ignore_errors=True)
 
@@ -118,7 +127,7 @@ def _parents_of(place: Path) -> Iterator[None]:
         raise
 
 
-def _owned(place: Path, files: Mapping[str, Writer]) -> frozenset[str]:
+def _owned(place: Path, files: Iterable[str]) -> frozenset[str]:
     """Return which files may be replaced; complain at once if one is to be that may not."""
     owned = owned_files(place)
     refuse_clashes(place, files, owned)
@@ -147,6 +156,20 @@ def _write(partial: Path, folder: Path, name: str, write: Writer) -> Written:
         file.flush()
         os.fsync(file.fileno())
     return Written(sha256=counted.digest.hexdigest(), file_bytes=counted.file_bytes)
+
+
+def _write_last(
+    partial: Path, folder: Path, name: str, pack: Last, written: Mapping[str, Written]
+) -> Written:
+    """Write a file that is made from the others, down to the disk."""
+    with told(folder / name), (partial / name).open("x+b") as file:
+        pack(file, partial, written)
+        file.flush()
+        os.fsync(file.fileno())
+        file_bytes = file.seek(0, os.SEEK_END)
+        file.seek(0)
+        sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+    return Written(sha256=sha256, file_bytes=file_bytes)
 
 
 def _put(out: Sink, data: bytes) -> None:

@@ -10,6 +10,7 @@ from string import Formatter
 from typing import Final
 
 from texbake.errors import UserError
+from texbake.recipe.delivery_values import ENDINGS, Delivery
 
 MAPS: Final = (
     "albedo",
@@ -24,7 +25,8 @@ OPACITY: Final = "opacity"  # only in sets with a cloth that has holes
 # Pictures made from the maps, named by the same pattern; and the whole garment in one file.
 PICTURES: Final = ("view", "sheet")
 RECORD_NAME: Final = "record.json"
-_FIELDS: Final = ("garment", "colourway", "map")
+_FIELDS: Final = ("garment", "colourway", "map", "size")
+_EVERYTHING: Final = Delivery()
 
 # What Windows forbids, a superset of what others do ("Naming Files, Paths, and Namespaces",
 # learn.microsoft.com): these characters, device names, and a dot or a space at the end.
@@ -61,22 +63,33 @@ def set_folder(out: Path, garment: str, colourway: str) -> Path:
 
 
 def file_names(
-    pattern: str, garment: str, colourway: str, *, holes: bool = False
+    pattern: str,
+    garment: str,
+    colourway: str,
+    *,
+    holes: bool = False,
+    delivery: Delivery = _EVERYTHING,
+    size_px: int = 1024,
 ) -> Mapping[str, str]:
-    """Return the file name of every map, by map name.
+    """Return the file name of every map, by its key: see `key_of_map`.
 
     Parameters
     ----------
     pattern : str
-        With the fields ``{garment}``, ``{colourway}`` and ``{map}``; ``.png`` is added.
+        With the fields ``{garment}``, ``{colourway}``, ``{map}`` and ``{size}``; the ending is
+        added.
     holes : bool
         The set has an opacity map.
+    delivery : Delivery
+        Which maps there are.
+    size_px : int
+        That the set is baked at.
 
     Raises
     ------
     UserError
-        If the pattern has other fields or none for the map, or gives a name that cannot be a
-        file's on every system.
+        If the pattern has other fields or none for the map, or gives two maps one name, or one
+        that cannot be a file's on every system.
     """
     fields = _fields(pattern)
     wrong = [field for field in fields if field not in _FIELDS]
@@ -84,10 +97,37 @@ def file_names(
         found = f"the field {{{wrong[0]}}}" if wrong else "no field {map}"
         raise UserError(
             f"the file name pattern {pattern!r} has {found}",
-            fix="use {garment}, {colourway} and {map}; {map} is needed to tell the files apart",
+            fix="use {garment}, {colourway}, {map} and {size}; {map} is needed to tell the files "
+            "apart",
         )
-    kinds = (*MAPS, OPACITY) if holes else MAPS
-    return {kind: _map_name(pattern, garment, colourway, kind) for kind in kinds}
+    names: dict[str, str] = {}
+    for size in delivery.sizes_px(size_px):
+        for kind in delivery.names(holes=holes):
+            name = _map_name(pattern, garment, colourway, kind, size)
+            names[key_of_map(kind, size, size_px)] = name + ENDINGS[delivery.format_of(kind)]
+    _refuse_doubles(pattern, names)
+    return names
+
+
+def key_of_map(name: str, size_px: int, full_px: int) -> str:
+    """Return what a map is known by in its set: its name, and its size if that is a smaller one.
+
+    >>> key_of_map("albedo", 1024, 1024), key_of_map("albedo", 256, 1024)
+    ('albedo', 'albedo@256')
+    """
+    return name if size_px == full_px else f"{name}@{size_px}"
+
+
+def _refuse_doubles(pattern: str, names: Mapping[str, str]) -> None:
+    """Complain if two maps would have one name, where capitals do not count."""
+    seen: dict[str, str] = {}
+    for key, name in names.items():
+        first = seen.setdefault(name.casefold(), key)
+        if first != key:
+            raise UserError(
+                f"the file name pattern {pattern!r} gives {first} and {key} one name, {name}",
+                fix="put {size} in, and give packed maps other names",
+            )
 
 
 def extra_names(
@@ -107,16 +147,17 @@ def extra_names(
     UserError
         If a name cannot be a file's on every system.
     """
-    names = {kind: _map_name(pattern, garment, colourway, kind) for kind in pictures}
+    plain = re.sub(r"[-_]?\{size\}", "", pattern).lstrip("-_")  # pictures have one size
+    names = {k: _map_name(plain, garment, colourway, k, 0) + ".png" for k in pictures}
     _check("garment and colourway", f"{garment}_{colourway}.glb")
     return {"glb": f"{garment}_{colourway}.glb", **names}
 
 
-def _map_name(pattern: str, garment: str, colourway: str, kind: str) -> str:
-    """Return the file name of a map or picture."""
-    name = pattern.format(garment=garment, colourway=colourway, map=kind)
+def _map_name(pattern: str, garment: str, colourway: str, kind: str, size_px: int) -> str:
+    """Return the file name of a map or picture, without ending."""
+    name = pattern.format(garment=garment, colourway=colourway, map=kind, size=size_px)
     _check("map", name)
-    return name + ".png"
+    return name
 
 
 def _fields(pattern: str) -> list[str]:
@@ -126,7 +167,7 @@ def _fields(pattern: str) -> list[str]:
     except ValueError as error:
         raise UserError(
             f"the file name pattern {pattern!r} cannot be read: {error}",
-            fix="close every brace: {garment}, {colourway}, {map}",
+            fix="close every brace: {garment}, {colourway}, {map}, {size}",
         ) from error
     fields = []
     for _, field, form, turned in parsed:

@@ -7,13 +7,16 @@ it counts as Texbake's still.
 
 import hashlib
 import struct
+import zipfile
 import zlib
 from collections.abc import Iterable
 from pathlib import Path
 from typing import BinaryIO, Literal
 
+from texbake.deliver.exr import MAGIC, whole_exr
 from texbake.deliver.naming import RECORD_NAME
 from texbake.deliver.record import ExtraFile, MapFile, Record
+from texbake.deliver.tiff import whole_tiff
 from texbake.errors import UserError
 
 
@@ -95,9 +98,9 @@ def file_state(folder: Path, entry: MapFile | ExtraFile) -> FileState:
     Returns
     -------
     str
-        ``whole``: as it was written. ``missing``. ``damaged``: empty, or a PNG or GLB that is cut
-        short or whose check sums fail, as disks and broken copies leave them. ``changed``: anything
-        else, so somebody's work.
+        ``whole``: as it was written. ``missing``. ``damaged``: empty, or a file of a set's formats
+        that is cut short, or a PNG whose check sums fail, as disks and broken copies leave them.
+        ``changed``: anything else, so somebody's work.
 
     Raises
     ------
@@ -121,11 +124,15 @@ def file_state(folder: Path, entry: MapFile | ExtraFile) -> FileState:
 
 
 def _broken(file: BinaryIO, size: int) -> bool:
-    """Say whether a file is empty, or a PNG or GLB that is not whole."""
+    """Say whether a file is empty, or a PNG, TIFF, EXR, zip or GLB that is not whole."""
     start = file.read(12)
     if start.startswith(b"\x89PNG\r\n\x1a\n"):
         file.seek(8)
         return not _chunks_hold(file)
+    if start.startswith((b"II*\0", MAGIC)):
+        return not (whole_tiff(start, size) if start[:1] == b"I" else whole_exr(file, size))
+    if start.startswith(b"PK\x03\x04"):
+        return not zipfile.is_zipfile(file)
     if start.startswith(b"glTF"):  # a header of 12 bytes ends in the length of the whole
         return len(start) < 12 or struct.unpack_from("<I", start, 8)[0] > size
     return size == 0

@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from texbake.deliver.naming import fault_of
+from texbake.deliver.naming import fault_of, key_of_map
 from texbake.errors import UserError
 
 VERSION: Final = 1
@@ -35,7 +35,7 @@ class MapFile:
     Attributes
     ----------
     map : str
-        Its name in `naming.MAPS`.
+        Its name in `naming.MAPS`, or that of a packed map.
     file : str
         Its file's name, without folders.
     sha256 : str
@@ -43,12 +43,18 @@ class MapFile:
     file_bytes : int
     width_px, height_px : int
     channels : int
-        1 or 3.
+        1 to 4.
     bits : int
-        Per channel, 8 or 16.
+        Per channel: 8 or 16; of EXR 16 (half) or 32 (float).
     colour_space : 'sRGB' or 'linear'
     convention : 'green-up', 'green-down' or None
         Of normals.
+    format : 'png', 'tiff' or 'exr'
+    holds : str
+        What its samples are: codes; or, in EXR, linear light, vectors of -1 to 1, mm above the bare
+        panel, shares of 0 to 1, or values that differ from channel to channel.
+    packed : dict of str to str
+        What each channel holds, as a recipe writes it; empty for a map by itself.
     """
 
     map: str
@@ -61,11 +67,19 @@ class MapFile:
     bits: int
     colour_space: Literal["sRGB", "linear"]
     convention: Literal["green-up", "green-down"] | None = None
+    format: Literal["png", "tiff", "exr"] = "png"
+    holds: Literal["codes", "linear light", "vectors", "mm", "shares", "values"] = "codes"
+    packed: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def is_coloured(self) -> bool:
+        """Whether it changes with the colourway."""
+        return self.map == "albedo" or any("albedo" in source for source in self.packed.values())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExtraFile:
-    """A file made from the maps: what it is ("glb", "view", "sheet"), its name and its bytes.
+    """A file made from the maps: what it is ("glb", "view", "sheet", "zip"), its name and bytes.
 
     ``key`` is the digest of all that it was made from; "" in records from before there was one.
     """
@@ -145,6 +159,10 @@ class Record:
     def files(self) -> tuple[MapFile | ExtraFile, ...]:
         """Every file of the set but the record."""
         return (*self.maps, *self.extras)
+
+    def key_of(self, entry: MapFile) -> str:
+        """Return what a map of the set is known by; see `naming.key_of_map`."""
+        return key_of_map(entry.map, entry.width_px, self.size_px)
 
     def to_json(self) -> str:
         """Return the record as JSON, with sorted keys: equal records are equal texts."""

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Final
+from typing import Final, Literal
 
 MAPS: Final = (
     "albedo",
@@ -28,6 +28,7 @@ LEAST_PX: Final = 16
 FORMATS: Final[Mapping[str, tuple[int, ...]]] = MappingProxyType(
     {"png": (8, 16), "tiff": (8, 16), "exr": (16, 32)}
 )
+Format = Literal["png", "tiff", "exr"]
 ENDINGS: Final[Mapping[str, str]] = MappingProxyType({"png": ".png", "tiff": ".tif", "exr": ".exr"})
 
 
@@ -100,7 +101,7 @@ class Delivery:
 
     maps: tuple[str, ...] = MAPS
     sizes: tuple[int | str, ...] = ("full",)
-    format: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    format: Mapping[str, Format] = field(default_factory=lambda: MappingProxyType({}))
     bits: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
     packed: tuple[Packed, ...] = ()
 
@@ -121,8 +122,8 @@ class Delivery:
         own = (name for name in self.maps if holes or name != "opacity")
         return (*own, *(packed.name for packed in self.packed))
 
-    def format_of(self, name: str) -> str:
-        """Return the format of a map's file, a key of `FORMATS`."""
+    def format_of(self, name: str) -> Format:
+        """Return the format of a map's file."""
         return self.format.get(name, self.format.get(ALL, "png"))
 
     def bits_of(self, name: str, normal_bits: int) -> int:

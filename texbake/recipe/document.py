@@ -144,8 +144,8 @@ _RULES = """
   own, as wide in px. `--size` below a size of `delivery` stands for it.
 - Values of a file: PNG and TIFF hold codes (albedo sRGB, all else linear; `record.json` has the mm
   of height); EXR holds linear light for albedo, vectors of -1 to 1 for normals, mm for height,
-  shares of 0 to 1 for the rest. A packed EXR holds the same, channel by channel; of a packed PNG or TIFF
-  each channel holds the code that the map itself has. A map of 16 bits is baked in 16 bits.
+  shares of 0 to 1 for the rest. A packed EXR holds the same, channel by channel; each channel of
+  a packed PNG or TIFF holds the code that the map itself has. A map of 16 bits is baked in 16.
 - Where no cloth has holes, `opacity` is not delivered, and is white in packed maps.
 - Island numbers and the entries of `seams`, `hems` and `prints` in paths are counted from 0.
 
