@@ -12,7 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from texbake import cloth, compose, crease, finish, maps
-from texbake.arrays import F32, U8, bands
+from texbake.arrays import F32, U8, U16, bands
 from texbake.carry.prints import inks
 from texbake.layout import Near, Texels, texels
 from texbake.prepared import Prepared, Report, redress, silent
@@ -33,7 +33,7 @@ def render(
     threads: int | None = None,
     band_texels: int = BAND_TEXELS,
     report: Report = silent,
-    more: Sequence[U8] = (),
+    more: Sequence[U8 | U16] = (),
 ) -> maps.MapArrays:
     """Bake the maps of one colourway.
 
@@ -54,7 +54,7 @@ def render(
         recipe.size_px,
         height_lo_mm=lo,
         height_hi_mm=hi,
-        normal_bits=recipe.normal_bits,
+        bits=recipe.delivery.depths(recipe.normal_bits),
         holes=any(cloth.has_holes(wear.fabric) for wear in prepared.wears),
     )
     rows = max(1, band_texels // recipe.size_px)
@@ -81,7 +81,9 @@ def height_range_mm(prepared: Prepared) -> tuple[float, float]:
     return (low + bent.low_mm, top + bent.high_mm) if bent else (low, top)
 
 
-def _bake_band(prepared: Prepared, rows: slice, arrays: maps.MapArrays, more: Sequence[U8]) -> None:
+def _bake_band(
+    prepared: Prepared, rows: slice, arrays: maps.MapArrays, more: Sequence[U8 | U16]
+) -> None:
     """Bake the texels of a band of rows."""
     for k, part in _by_wear(prepared, texels(prepared.layout, rows)):
         woven = cloth.weave(prepared.wears[k].weaver, part)

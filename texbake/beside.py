@@ -11,7 +11,7 @@ from texbake.cloth import mean_colour
 from texbake.deliver import Record, Writer, sheen_of, write_glb, write_png
 from texbake.deliver.png import Sink
 from texbake.garment.values import Garment
-from texbake.maps import MapArrays
+from texbake.maps import MapArrays, eight_bits
 from texbake.prepared import fabric_names
 from texbake.recipe import Recipe
 
@@ -43,8 +43,9 @@ def writers(
     threads : int, optional
         For the view, which is drawn here, at once: the sheet shows it too.
     """
-    if not kinds:
+    if not {*kinds} & {*KINDS}:
         return {}
+    maps = eight_bits(maps)
     found: dict[str, Writer] = {}
     if "glb" in kinds:
         found["glb"] = _glb(recipe, garment, maps, record)

@@ -12,7 +12,7 @@ from typing import Final, TypeVar
 
 import numpy as np
 
-from texbake.arrays import F32, U8
+from texbake.arrays import F32, U8, U16
 from texbake.bake import BAND_TEXELS, render
 from texbake.maps import MapArrays
 from texbake.prepared import Prepared, Report, silent
@@ -34,7 +34,7 @@ def lot_size(size_px: int) -> int:
 
 def render_lot(
     ready: Sequence[Prepared], *, threads: int | None = None, report: Report = silent
-) -> tuple[MapArrays, tuple[U8, ...]]:
+) -> tuple[MapArrays, tuple[U8 | U16, ...]]:
     """Bake colourways that differ in colours alone.
 
     Parameters
@@ -50,12 +50,14 @@ def render_lot(
     -------
     maps : MapArrays
         Of the first.
-    albedos : tuple of (H, W, 3) uint8
+    albedos : tuple of (H, W, 3) uint8 or uint16
         Of the others. All their other maps are those of the first.
     """
     first = ready[0]
     shape = (first.recipe.size_px, first.recipe.size_px, 3)
-    albedos = tuple(np.full(shape, 128, np.uint8) for _ in ready[1:])
+    deep = first.recipe.delivery.depths(first.recipe.normal_bits)["albedo"] == 16
+    bare: U8 | U16 = np.array(128 * 257, np.uint16) if deep else np.array(128, np.uint8)
+    albedos = tuple(np.full(shape, bare, bare.dtype) for _ in ready[1:])
     arrays = render(
         side_by_side(ready),
         first.recipe,

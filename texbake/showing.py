@@ -10,11 +10,11 @@ from texbake.batch import chosen
 from texbake.batch.parts import Common, common_parts, still_of
 from texbake.change import look_back
 from texbake.deliver import read_record, set_folder
-from texbake.maps import MapArrays
+from texbake.maps import MapArrays, eight_bits
 from texbake.prepared import NOTHING, Report, mesh_of, prepare, read_garment, silent
 from texbake.recipe import Recipe, load
 from texbake.store import Store
-from texbake.view import SIZE_PX, VIEWS, check_views, read_set, show_picture
+from texbake.view import SIZE_PX, VIEWS, can_be_read, check_views, read_set, show_picture
 
 QUICK_PX = 1024  # of a bake that is made for one picture only
 
@@ -80,17 +80,14 @@ def show_recipe(
     last = look_back(where, recipe, common.mesh, mesh_of, draw=False)
     recipe, common = last.apply(recipe), replace(common, known=last.digest)
     maps, garment = _baked(where, name, recipe, common), None
-    if maps is None:
+    if not isinstance(maps, MapArrays):
         quick = replace(recipe, size_px=min(recipe.size_px, QUICK_PX))
         if note is not None:
-            note(
-                f"colourway '{name}' is not baked as the recipe has it now: "
-                f"baked at {quick.size_px} px for this picture only"
-            )
+            note(f"colourway '{name}' {maps}: baked at {quick.size_px} px for this picture only")
         ready = prepare(
             quick, report=report or silent, store=store, mesh=last.mesh, known=last.known
         )
-        maps, garment = render(ready, quick, threads=threads), ready.garment
+        maps, garment = eight_bits(render(ready, quick, threads=threads)), ready.garment
     if garment is None:
         garment = read_garment(recipe, store, mesh=last.mesh, known=last.known)
     picture = show_picture(garment, maps, views=views, size=size, near=near, threads=threads)
@@ -98,10 +95,18 @@ def show_recipe(
     return Shown(name=f"{recipe.garment}_{name}_{kind}.png", picture=picture)
 
 
-def _baked(out: Path, name: str, recipe: Recipe, common: Common) -> MapArrays | None:
-    """Return the maps of a set, if it is there and of this recipe and mesh as they are now."""
+def _baked(out: Path, name: str, recipe: Recipe, common: Common) -> MapArrays | str:
+    """Return the maps of a set, if it is there and of this recipe and mesh as they are now.
+
+    Else what keeps it from being shown.
+    """
+    other = "is not baked as the recipe has it now"
     folder = set_folder(out, recipe.garment, name)
     record = read_record(folder) if folder.is_dir() else None
     if record is None or not recipe.mesh.is_file():
-        return None
-    return read_set(folder) if still_of(record, recipe, name, common) else None
+        return other
+    if not still_of(record, recipe, name, common):
+        return other
+    if not can_be_read(record):
+        return "is not delivered with every map as PNG, at the size that was baked"
+    return read_set(folder)

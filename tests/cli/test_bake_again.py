@@ -7,14 +7,15 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from tests.cli_run import Run, everything, refused, texbake, tube_recipe
-from texbake.arrays import U8
+from texbake.arrays import U8, U16
 from texbake.batch import one, run
-from texbake.deliver.png import Sink, write_png
+from texbake.deliver.png import Sink, write_png_rows
 from texbake.lots import MOST
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -217,11 +218,18 @@ def test_only_albedos_are_encoded_where_colours_alone_differ(
 ) -> None:
     encoded: list[tuple[int, ...]] = []
 
-    def counted(out: Sink, image: U8, **how: bool) -> None:
-        encoded.append(image.shape)
-        write_png(out, image, **how)
+    def counted(
+        out: Sink,
+        rows: Callable[[slice], U8 | U16],
+        shape: tuple[int, ...],
+        *,
+        bits: int,
+        srgb: bool,
+    ) -> None:
+        encoded.append(shape)
+        write_png_rows(out, rows, shape, bits=bits, srgb=srgb)
 
-    monkeypatch.setattr("texbake.deliver.sets.write_png", counted)
+    monkeypatch.setattr("texbake.deliver.pictures.write_png_rows", counted)
     change(baked, "warp: {colour: navy}", "warp: {colour: teal}")
     bake(baked)  # navy is baked anew, beside red, which is there; tan has another cloth
     assert encoded == [(64, 64, 3)] * 2

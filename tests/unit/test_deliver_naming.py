@@ -22,7 +22,7 @@ def test_a_set_lies_in_its_garments_folder() -> None:
     ("pattern", "said"),
     [
         ("{garment}_{colourway}", "no field {map}"),
-        ("{garment}_{size}_{map}", "{size}"),
+        ("{garment}_{scale}_{map}", "{scale}"),
         ("{map.upper}", "{map.upper}"),
         ("{map!r}", "{map!r}"),
         ("{map:>9}", "{map:>9}"),

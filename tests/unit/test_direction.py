@@ -32,6 +32,7 @@ ORDER = [
     "prepared",
     "bake",
     "lots",
+    "sizes",
     "beside",
     "batch",
     "check",

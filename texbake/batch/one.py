@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from texbake import cloth
 from texbake.arrays import bands
@@ -14,23 +14,28 @@ from texbake.batch.parts import Common, extra_keys
 from texbake.batch.plan import Plan
 from texbake.batch.program import texbake_version
 from texbake.batch.remarks import texel_mm
-from texbake.beside import writers
+from texbake.beside import KINDS, writers
 from texbake.deliver import (
+    ZIP,
     Copy,
     PanelNote,
     Record,
     Source,
+    Writer,
     deliver_set,
     extra_names,
     file_names,
     file_state,
     replace_record,
     told,
+    zip_name,
+    zip_of,
 )
 from texbake.garment.values import Garment
 from texbake.lots import lot_size, render_lot
 from texbake.maps import MapArrays
 from texbake.prepared import Prepared, Report, fabric_names
+from texbake.sizes import at_sizes, shrinks
 from texbake.view import read_set
 
 
@@ -96,9 +101,9 @@ class Donor:
     def copies(self) -> dict[str, Copy]:
         """Its files, by map."""
         return {
-            entry.map: Copy(path=self.folder / entry.file, entry=entry)
+            self.record.key_of(entry): Copy(path=self.folder / entry.file, entry=entry)
             for entry in self.record.maps
-            if entry.map != "albedo"
+            if not entry.is_coloured
         }
 
     @property
@@ -117,19 +122,31 @@ class Order:
     parts: dict[str, str]
 
 
+class Baked(NamedTuple):
+    """The maps of one colourway: as baked, and at smaller sizes, px."""
+
+    maps: MapArrays
+    smaller: Mapping[int, MapArrays]
+
+
 def bake_lot(orders: Sequence[Order], work: Work, donor: Donor | None) -> Iterator[Done]:
     """Bake and deliver colourways that differ in colours alone.
 
     Their albedos are baked together, some at a time. The files of all other maps are written once
     and then copied: they are taken from ``donor``, if there is a set with the very same ones.
     """
+    sizes = shrinks(orders[0].ready)
     for part in bands(len(orders), lot_size(orders[0].plan.recipe.size_px)):
         start = time.perf_counter()
         some = orders[part]
         arrays, more = render_lot(
             [order.ready for order in some], threads=work.threads, report=work.report
         )
-        maps = [replace(arrays, albedo=albedo) for albedo in (arrays.albedo, *more)]
+        small = at_sizes(arrays, more, sizes, threads=work.threads or os.cpu_count() or 1)
+        maps = [
+            Baked(replace(arrays, albedo=albedo), own)
+            for albedo, own in zip((arrays.albedo, *more), small, strict=True)
+        ]
         for order, record in _delivered(some, maps, work, donor):
             donor = donor or Donor(folder=order.plan.folder, record=record)
             now = time.perf_counter()
@@ -145,7 +162,7 @@ def bake_lot(orders: Sequence[Order], work: Work, donor: Donor | None) -> Iterat
 
 
 def _delivered(
-    orders: Sequence[Order], maps: Sequence[MapArrays], work: Work, donor: Donor | None
+    orders: Sequence[Order], maps: Sequence[Baked], work: Work, donor: Donor | None
 ) -> Iterator[tuple[Order, Record]]:
     """Write sets: the first by itself if others are to copy its files, the rest side by side.
 
@@ -172,9 +189,10 @@ def _delivered(
             pool.shutdown(cancel_futures=True)  # who stops a batch does not wait for its rest
 
 
-def _deliver_one(order: Order, maps: MapArrays, work: Work, donor: Donor | None) -> Record:
+def _deliver_one(order: Order, baked: Baked, work: Work, donor: Donor | None) -> Record:
     """Write the set of one colourway."""
     plan, built, recipe = order.plan, order.ready.garment, order.ready.recipe
+    maps = baked.maps
     record = Record(
         texbake=texbake_version(),
         garment=recipe.garment,
@@ -199,18 +217,27 @@ def _deliver_one(order: Order, maps: MapArrays, work: Work, donor: Donor | None)
         extras=extras,
         extra_keys=extra_keys(record, work.common),
         copies={} if donor is None else donor.copies,
+        delivery=recipe.delivery,
+        smaller=baked.smaller,
+        zipped=ZIP in plan.extras,
         threads=work.threads or 2,
     )
 
 
-def add_one(plan: Plan, record: Record, garment: Garment, work: Work) -> Done:
-    """Make what is missing beside the maps of a set, from its maps as they are."""
+def add_one(plan: Plan, record: Record, garment: Garment | None, work: Work) -> Done:
+    """Make what is missing beside the maps of a set, from its maps as they are.
+
+    The garment is needed for pictures and the GLB only.
+    """
     start = time.perf_counter()
     recipe, folder = plan.recipe, plan.folder
     bare = replace(record, recipe=work.recipe, mesh=work.mesh, maps=(), extras=())
     work.report("view", 0.0)
     threads = work.threads
-    extras = writers(recipe, garment, read_set(folder), bare, kinds=plan.extras, threads=threads)
+    kinds = [kind for kind in plan.extras if kind in KINDS]
+    extras: Mapping[str, Writer] = {}
+    if kinds and garment is not None:
+        extras = writers(recipe, garment, read_set(folder), bare, kinds=kinds, threads=threads)
     with told(folder):
         copies = _copies(folder, record, extras)
     work.report("write", 0.0)
@@ -225,6 +252,7 @@ def add_one(plan: Plan, record: Record, garment: Garment, work: Work) -> Done:
         extras=extras,
         extra_keys=extra_keys(bare, work.common),
         copies=copies,
+        zipped=ZIP in plan.extras,
         threads=threads or 2,
     )
     return Done(
@@ -240,9 +268,11 @@ def add_one(plan: Plan, record: Record, garment: Garment, work: Work) -> Done:
 
 def _copies(folder: Path, record: Record, new: Mapping[str, object]) -> dict[str, Copy]:
     """Return what of a set stays: its maps, and the extras that are whole and not made anew."""
-    found = {entry.map: Copy(path=folder / entry.file, entry=entry) for entry in record.maps}
+    found = {
+        record.key_of(entry): Copy(path=folder / entry.file, entry=entry) for entry in record.maps
+    }
     for entry in record.extras:
-        if entry.kind not in new and file_state(folder, entry) == "whole":
+        if entry.kind not in {*new, ZIP} and file_state(folder, entry) == "whole":
             found[entry.kind] = Copy(path=folder / entry.file, entry=entry)
     return found
 
@@ -251,6 +281,8 @@ def keep_one(plan: Plan, record: Record, work: Work) -> Done:
     """Keep a set; its record follows where recipe or mesh have another name or other comments."""
     start = time.perf_counter()
     now = replace(record, recipe=work.recipe, mesh=work.mesh)
+    if now != record and zip_of(record) is not None:  # the record is in it
+        return replace(add_one(replace(plan, extras=(ZIP,)), record, None, work), action="kept")
     if now != record:
         replace_record(plan.folder, record, now)
     return Done(
@@ -268,8 +300,16 @@ def names_of(plan: Plan, worn: Collection[str]) -> dict[str, str]:
     holes = any(cloth.has_holes(recipe.fabrics[name]) for name in set(worn))
     pattern, garment = recipe.file_name, recipe.garment
     return {
-        **file_names(pattern, garment, colourway, holes=holes),
+        **file_names(
+            pattern,
+            garment,
+            colourway,
+            holes=holes,
+            delivery=recipe.delivery,
+            size_px=recipe.size_px,
+        ),
         **extra_names(pattern, garment, colourway),
+        **({ZIP: zip_name(garment, colourway)} if ZIP in plan.extras else {}),
     }
 
 

@@ -23,7 +23,7 @@ COLOURS = ".colours"
 _SAID: Final = frozenset(
     {
         *("path", "lines", "included", "garment", "mesh", "mesh_unit_mm", "up", "uv_set", "tile"),
-        *("size_px", "gutter_px", "seed", "normal_bits", "file_name"),
+        *("size_px", "gutter_px", "seed", "normal_bits", "file_name", "zipped"),
         *("fabrics", "fabric", "panels"),
     }
 )
@@ -119,10 +119,14 @@ def _dyed(name: str, undyed: str, dyed: str) -> dict[str, str]:
 
 
 def still_of(record: Record, recipe: Recipe, colourway: str, common: Common) -> bool:
-    """Say whether a set is what the recipe says now, at whatever size and by whatever Texbake."""
+    """Say whether a set shows what the recipe says now.
+
+    Whatever its size and its files, and whatever Texbake baked it.
+    """
     now = parts_of(recipe, colourway, common, record.panels)
     differ = (name for name in {*now, *record.parts} if now.get(name) != record.parts.get(name))
-    return {"size", "texbake"}.issuperset(differ)
+    same = {"size", "texbake", "file_name", "delivery", f"delivery{COLOURS}"}
+    return same.issuperset(differ)
 
 
 def undyed_key(parts: Mapping[str, str]) -> str:

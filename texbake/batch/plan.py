@@ -14,8 +14,19 @@ from typing import Final, Literal
 
 from texbake.batch.parts import Common, extra_keys, parts_of
 from texbake.batch.reasons import reasons
-from texbake.deliver import FileState, Record, file_state, in_turn, read_record, set_folder, told
+from texbake.deliver import (
+    ZIP,
+    FileState,
+    Record,
+    file_state,
+    in_turn,
+    read_record,
+    set_folder,
+    told,
+    zip_key,
+)
 from texbake.recipe import Recipe
+from texbake.view import can_be_read
 
 Action = Literal["bake", "add", "keep"]
 _TOLD: Final[Mapping[FileState, str]] = MappingProxyType(
@@ -42,7 +53,7 @@ class Plan:
     why : tuple of str
         What is missing or differs, in words; empty for what is kept.
     extras : tuple of str
-        Kinds of files beside the maps that have to be made, of "view", "sheet" and "glb".
+        Kinds of files beside the maps that have to be made, of "view", "sheet", "glb" and "zip".
     record : Record or None
         Of the set that is there.
     """
@@ -92,7 +103,8 @@ def plan_sets(
 
     def one(name: str) -> Plan:
         folder = set_folder(out, wanted[name].garment, name)
-        return _plan(wanted[name], name, folder, common, sorted(beside), anew=anew)
+        also = {ZIP} if wanted[name].zipped else set()
+        return _plan(wanted[name], name, folder, common, sorted({*beside, *also}), anew=anew)
 
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         return tuple(pool.map(one, wanted))
@@ -113,6 +125,8 @@ def _plan(
     if not why and record is not None:
         extras, why = _missing(record, common, states, beside)
         action = "add" if extras else "keep"
+        if {*extras} - {ZIP} and not can_be_read(record):
+            action, extras = "bake", tuple(beside)
     return Plan(
         colourway=name,
         recipe=recipe,
@@ -150,15 +164,15 @@ def _missing(
     record: Record, common: Common, states: Mapping[str, FileState], beside: Sequence[str]
 ) -> tuple[tuple[str, ...], list[str]]:
     """Say what has to be added beside the maps of a set, and why."""
-    keys = extra_keys(record, common)
     there = {entry.kind: entry for entry in record.extras}
-    why = {}
-    for kind in beside:
+    keys = {**extra_keys(record, common), ZIP: zip_key(record)}
+    why: dict[str, str] = {}
+    for kind in sorted({*beside, *({ZIP} & there.keys())}, key=lambda kind: (kind == ZIP, kind)):
         entry = there.get(kind)
         if entry is None:
             why[kind] = f"{kind} is not there yet"
         elif states[entry.file] != "whole":
             why[kind] = f"{entry.file} {_TOLD[states[entry.file]]}"
-        elif entry.key != keys[kind]:
+        elif entry.key != keys[kind] or (kind == ZIP and why):
             why[kind] = f"{kind} is made otherwise now"
     return tuple(why), list(why.values())

@@ -19,6 +19,7 @@ _WORDS: Final[Mapping[str, str]] = MappingProxyType(
         "worn": "panels wear other fabrics",
         "name": "the set is of another garment or colourway",
         "file_name": "files are named otherwise",
+        "delivery": "other files are delivered",
     }
 )
 _ENTRIES: Final[Mapping[str, str]] = MappingProxyType(

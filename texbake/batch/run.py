@@ -64,7 +64,8 @@ def bake_recipe(
     note : callable, optional
         Told what the user should know of the garment, a sentence at a time.
     beside : collection of str
-        What goes beside the maps, of "view", "sheet" and "glb"; all three if not given.
+        What goes beside the maps, of "view", "sheet", "glb" and "zip"; the first three if not
+        given. A recipe's ``delivery: {zip: true}`` adds the last.
     anew : bool
         Bake all; if not given, sets that nothing changed are kept.
     update_recipe : bool

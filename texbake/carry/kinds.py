@@ -103,7 +103,8 @@ def _recorded(path: Path) -> tuple[Kind, Green | None, str] | None:
             continue
         if entry.convention is not None:
             return "normal", "up" if entry.convention == "green-up" else "down", "by the record"
-        return "colour" if entry.map in _IN_COLOUR else "data", None, "by the record"
+        coloured = entry.map in _IN_COLOUR or entry.colour_space == "sRGB"
+        return "colour" if coloured else "data", None, "by the record"
     return None
 
 

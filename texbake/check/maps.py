@@ -7,6 +7,7 @@ before they are turned into light, so sums are whole numbers and exact in any or
 import math
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,10 @@ from numpy.typing import NDArray
 
 from texbake.arrays import F64, I32, I64, Bool, bands
 from texbake.colour import srgb_decode
+from texbake.convert.pictures import read_picture
 from texbake.errors import UserError
+from texbake.garment.values import Garment
+from texbake.layout import lay_out
 from texbake.view.read import read_png
 
 BAND_TEXELS = 1 << 19
@@ -42,6 +46,28 @@ class Cover:
     def rows(self) -> int:
         """Rows to a band."""
         return max(1, BAND_TEXELS // len(self.panel))
+
+
+class Covers:
+    """The covers of one garment at every size that its maps have, each worked out once."""
+
+    def __init__(self, garment: Garment) -> None:
+        self.garment, self.known = garment, dict[int, Cover]()
+        self.one_at_a_time = Lock()
+
+    def at(self, size_px: int) -> Cover:
+        """Return the cover of one size."""
+        with self.one_at_a_time:
+            if size_px not in self.known:
+                self.known[size_px] = cover_of(self.garment, size_px)
+            return self.known[size_px]
+
+
+def cover_of(garment: Garment, size_px: int) -> Cover:
+    """Say which texels are of which panel."""
+    face = lay_out(garment, size_px, gutter_px=0).face
+    panel = np.append(garment.panel, np.int32(-1))  # face -1, background, reads the last
+    return Cover(panel=panel[face], count=len(garment.panels))
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -76,7 +102,7 @@ def read_map(path: Path, size_px: int) -> NDArray[Any]:
     UserError
         If it is damaged, or of another size.
     """
-    image = read_png(path)
+    image = read_picture(path).samples if path.suffix == ".tif" else read_png(path)
     if image.shape[:2] != (size_px, size_px):
         what = f"the map is {image.shape[1]} x {image.shape[0]} px, its record says {size_px}"
         raise UserError(what, fix="bake the recipe again", path=path)

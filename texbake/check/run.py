@@ -7,15 +7,13 @@ from dataclasses import dataclass, field, replace
 from itertools import chain
 from pathlib import Path
 
-import numpy as np
-
 from texbake.advice import Figures, Finding, judge, measure, off_square
 from texbake.arrays import F64
 from texbake.batch import chosen
 from texbake.batch.parts import common_parts
 from texbake.check.budget import Budget, load_budget, usual_budget
 from texbake.check.colours import alike, faint_threads, look_of, mean_colours
-from texbake.check.maps import Cover
+from texbake.check.maps import Covers
 from texbake.check.sets import find_set, judge_set
 from texbake.check.texels import Memory, Texels, look_into
 from texbake.errors import UserError
@@ -197,17 +195,14 @@ def _look(
     """Look at every set; the first alone, so that what it shares with others is seen once."""
     common = common_parts(next(iter(wanted.values())))
     memory: Memory = {}
-    covers: dict[int, Cover] = {}
+    covers = Covers(garment)
 
     def look(name: str) -> Texels:
         one = find_set(wanted[name], name, out)
         found = tuple(judge_set(one, common, limits))
         if one.record is None or not one.maps:
             return Texels(findings=found, mean=None, figures={})
-        size_px = one.record.size_px
-        if size_px not in covers:
-            covers[size_px] = cover_of(garment, size_px)
-        texels = look_into(one, covers[size_px], limits, memory)
+        texels = look_into(one, covers, limits, memory)
         return replace(texels, findings=(*found, *texels.findings))
 
     seen = {}
@@ -218,13 +213,6 @@ def _look(
             seen[(first, *rest)[done]] = one
             told("sets", (done + 1) / len(wanted))
     return seen
-
-
-def cover_of(garment: Garment, size_px: int) -> Cover:
-    """Say which texels are of which panel."""
-    face = lay_out(garment, size_px, gutter_px=0).face
-    panel = np.append(garment.panel, np.int32(-1))  # face -1, background, reads the last
-    return Cover(panel=panel[face], count=len(garment.panels))
 
 
 def _colours(

@@ -1,6 +1,7 @@
 """The maps of a set against the budget: colours that cloth has, normals that are normals."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -10,10 +11,11 @@ from texbake.advice import Finding
 from texbake.arrays import F64
 from texbake.check import maps
 from texbake.check.budget import Budget
-from texbake.check.maps import Cover
+from texbake.check.maps import Cover, Covers
 from texbake.check.sets import Set
 from texbake.deliver import MapFile, told
 from texbake.errors import UserError
+from texbake.maps import to_eight
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -39,15 +41,15 @@ Told = tuple[tuple[Finding, ...], dict[str, float]]
 Memory = dict[tuple[str, str], Told]
 
 
-def look_into(one: Set, cover: Cover, budget: Budget, memory: Memory) -> Texels:
+def look_into(one: Set, covers: Covers, budget: Budget, memory: Memory) -> Texels:
     """Look into the maps of a set.
 
     Parameters
     ----------
     one : Set
         With a record.
-    cover : Cover
-        Of the size of its maps.
+    covers : Covers
+        Of its garment, by the size of a map.
     budget : Budget
     memory : Memory
         Added to; the same map, to the byte, is looked into once.
@@ -55,7 +57,8 @@ def look_into(one: Set, cover: Cover, budget: Budget, memory: Memory) -> Texels:
     found: list[Finding] = []
     figures: dict[str, float] = {}
     mean = None
-    for entry in one.maps:
+    for entry in _largest_last(one.maps):
+        cover = covers.at(entry.width_px)
         try:
             if entry.map == "albedo":
                 seen, mean = _albedo(one, entry, cover, budget)
@@ -66,6 +69,12 @@ def look_into(one: Set, cover: Cover, budget: Budget, memory: Memory) -> Texels:
         found += [replace(finding, path=one.folder / entry.file) for finding in seen[0]]
         figures |= seen[1]
     return Texels(findings=tuple(found), mean=mean, figures=figures)
+
+
+def _largest_last(maps: Sequence[MapFile]) -> list[MapFile]:
+    """Return the files that hold one map as codes; figures are those of the largest size."""
+    plain = [entry for entry in maps if entry.holds == "codes" and not entry.packed]
+    return sorted(plain, key=lambda entry: entry.width_px)
 
 
 def _once(
@@ -99,8 +108,12 @@ def _read(one: Set, entry: MapFile) -> NDArray[Any]:
 
 def _albedo(one: Set, entry: MapFile, cover: Cover, budget: Budget) -> tuple[Told, F64]:
     """Look into an albedo map; metal may have any colour."""
-    metal = next((_read(one, other) for other in one.maps if other.map == "metal"), None)
-    seen = maps.albedo(_read(one, entry), metal, cover, budget.albedo_low, budget.albedo_high)
+    known = [(other.map, other.width_px, other.holds) for other in one.maps]
+    wanted = ("metal", entry.width_px, "codes")
+    metal = to_eight(_read(one, one.maps[known.index(wanted)])) if wanted in known else None
+    seen = maps.albedo(
+        to_eight(_read(one, entry)), metal, cover, budget.albedo_low, budget.albedo_high
+    )
     numbers = {
         "albedo_darkest": seen.darkest,
         "albedo_lightest": seen.lightest,

@@ -51,6 +51,9 @@ def bake(
             help="After a UV change, write into the recipe which islands its panels are now.",
         ),
     ] = False,
+    zipped: Annotated[
+        bool, typer.Option("--zip", help="Each set also as one zip, as delivery.zip does.")
+    ] = False,
     no_cache: NoCache = False,
     quiet: Quiet = False,
     as_json: Json = False,
@@ -59,12 +62,13 @@ def bake(
 
     Beside the maps of each colourway go a picture of the dressed garment, a sheet of all maps, and
     a GLB that any viewer opens. Sets that are there already are kept, if nothing that they depend
-    on has changed; so a bake that was stopped goes on where it was. After a UV change every panel
+    on has changed; so a bake that was stopped goes on where it was. Which files a set has is the
+    recipe's `delivery`. After a UV change every panel
     keeps name and cloth, wherever it lies now, and what happened to it is told.
 
     Example: texbake bake recipes/ferry-vest.yaml --size 1024
     """
-    beside = () if maps_only else KINDS
+    beside = (*(() if maps_only else KINDS), *(("zip",) if zipped else ()))
     if dry_run:
         _dry_run(recipe, out, size, colourway or [], beside, anew=anew, as_json=as_json)
         return
@@ -181,7 +185,9 @@ def _told(done: "Done") -> str:
     why = f" ({_listed(done.why, MOST_REASONS)})" if done.why else ""
     if done.action == "added":
         return f"added {_listed(done.added)} in {done.seconds:.1f} s{why}"
-    maps = f"{len(done.record.maps)} maps of {done.record.size_px} px in {done.seconds:.1f} s"
+    sizes = sorted({entry.width_px for entry in done.record.maps}, reverse=True)
+    told = " and ".join(filter(None, (", ".join(map(str, sizes[:-1])), str(sizes[-1]))))
+    maps = f"{len(done.record.maps)} maps of {told} px in {done.seconds:.1f} s"
     return maps if done.first else maps + why
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from texbake.convert.mark import read_mark
-from texbake.deliver import Record, read_record
+from texbake.deliver import MapFile, Record, read_record
 from texbake.errors import UserError
 from texbake.recipe.mistake import WrongValueError
 from texbake.recipe.units import LENGTH, parse
@@ -151,9 +151,9 @@ def known_scale(path: Path, shape: tuple[int, int]) -> Scale:
 def _recorded(record: Record, name: str, shape: tuple[int, int]) -> Scale:
     """Return the scale of a baked map."""
     kinds = ("height", "normal-up", "normal-down")
-    kind = next((m.map for m in record.maps if m.file == name and m.map in kinds), None)
+    entry = next((m for m in record.maps if m.file == name and m.map in kinds), None)
     panels = [p for p in record.panels if p.texels_per_cm > 0.0 and p.area_mm2 > 0.0]
-    if kind is None or not panels:
+    if entry is None or not panels:
         return Scale()
     area = sum(p.area_mm2 for p in panels)
     mean_mm = sum(10.0 / p.texels_per_cm * p.area_mm2 for p in panels) / area
@@ -164,11 +164,18 @@ def _recorded(record: Record, name: str, shape: tuple[int, int]) -> Scale:
         advice = "the normal maps that were baked with it are truer"
         notes = (f"{spread}; slopes are for their mean, {mean_mm:.3g} mm: {advice}",)
     return Scale(
-        depth_mm=record.height_hi_mm - record.height_lo_mm if kind == "height" else None,
+        depth_mm=_depth_mm(record, entry),
         texel_mm=mean_mm * record.size_px / shape[1],  # it may have been scaled since
         source="from the record of the bake",
         notes=notes,
     )
+
+
+def _depth_mm(record: Record, entry: MapFile) -> float | None:
+    """Return what the whole range of a height map is, or 1 is where it holds mm."""
+    if entry.map != "height":
+        return None
+    return 1.0 if entry.holds == "mm" else record.height_hi_mm - record.height_lo_mm
 
 
 def _asked(asked: AskedScale, width_px: int) -> Scale:

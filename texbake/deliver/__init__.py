@@ -1,5 +1,6 @@
 """From maps to files: PNG, names, whole sets, and the record."""
 
+from texbake.deliver.archive import ZIP, zip_key, zip_name, zip_of
 from texbake.deliver.files import Writer, Written, deliver_files, replace_record
 from texbake.deliver.glb import write_glb
 from texbake.deliver.naming import MAPS, PICTURES, RECORD_NAME, extra_names, file_names, set_folder
@@ -16,6 +17,7 @@ __all__ = [
     "MAPS",
     "PICTURES",
     "RECORD_NAME",
+    "ZIP",
     "Copy",
     "ExtraFile",
     "FileState",
@@ -42,4 +44,7 @@ __all__ = [
     "told",
     "write_glb",
     "write_png",
+    "zip_key",
+    "zip_name",
+    "zip_of",
 ]

@@ -104,7 +104,8 @@ class Picture:
             _fitted(_channel(self.maps, source, band), self.bits)
             for source in self.sources.values()
         ]
-        return np.asarray(np.stack(planes, axis=-1), planes[0].dtype)
+        stacked: U8 | U16 = np.stack(planes, axis=-1)  # type: ignore[assignment]  # all of one type
+        return stacked
 
     def values(self, band: slice, *, light: F32) -> F32:
         """Return a band of rows as values, (R, W, C) float32; ``light``: of albedo's codes."""

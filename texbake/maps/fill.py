@@ -39,7 +39,9 @@ class _Blocks:
     nearest: I64  # (h, w), flat
 
 
-def fill(maps: MapArrays, layout: Layout, *, threads: int = 1, more: Sequence[U8] = ()) -> None:
+def fill(
+    maps: MapArrays, layout: Layout, *, threads: int = 1, more: Sequence[U8 | U16] = ()
+) -> None:
     """Copy gutters and fill the background of all maps, in place.
 
     Temporaries are one byte a texel, and bands. The result does not depend on ``threads``.
@@ -53,7 +55,7 @@ def fill(maps: MapArrays, layout: Layout, *, threads: int = 1, more: Sequence[U8
         Which texels those are, and what the gutters repeat.
     threads : int
         Maps that are filled at a time, >= 1.
-    more : sequence of (H, W, 3) uint8
+    more : sequence of (H, W, 3) uint8 or uint16
         Further albedos.
     """
     pairs = layout.gutter_to, layout.gutter_from

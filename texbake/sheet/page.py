@@ -17,7 +17,7 @@ from texbake.chart.look import Pen
 from texbake.colour import srgb_codes, srgb_decode
 from texbake.deliver.record import PanelNote, Record
 from texbake.garment.values import Garment
-from texbake.maps.values import MapArrays
+from texbake.maps import MapArrays, to_eight
 from texbake.recipe.values import Recipe
 from texbake.sheet.cloth import Card, cards, draw_card, held
 from texbake.sheet.tiles import TILE_PX, Tile, stencil_of, tiles
@@ -89,7 +89,7 @@ def sheet_picture(
     from PIL import Image, ImageDraw
 
     shown = list(tiles(maps, stencil_of(garment)))
-    about = cards(garment, maps.albedo, recipe=recipe, worn=worn, record=record)
+    about = cards(garment, to_eight(maps.albedo), recipe=recipe, worn=worn, record=record)
     fitted = None if views is None else _fitted(views)
     top = _MARGIN + _HEAD
     if fitted is None:

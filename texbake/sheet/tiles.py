@@ -14,7 +14,7 @@ from texbake.arrays import F32, U8, U16
 from texbake.chart import look
 from texbake.chart.sheet import Square, wires
 from texbake.garment.values import Garment
-from texbake.maps.values import MapArrays
+from texbake.maps import MapArrays, to_eight
 from texbake.sheet import shrink
 
 TILE_PX: Final = 512
@@ -96,9 +96,15 @@ def tiles(maps: MapArrays, stencil: Stencil) -> Iterator[Tile]:
     up = shrink.vectors(maps.normal_up, size)
     down = up.copy()
     down[..., 1] = 255 - up[..., 1]
+    light = shrink.light(to_eight(maps.albedo), size)
     seen, span = _spread(shrink.numbers(maps.height, size), stencil.cover, maps)
     rows: tuple[tuple[str, U8 | U16, U8, str], ...] = (
-        ("albedo", maps.albedo, shrink.light(maps.albedo, size), "base colour, no light or shadow"),
+        (
+            "albedo",
+            maps.albedo,
+            light,
+            "base colour, no light or shadow",
+        ),
         (
             "roughness",
             maps.roughness,

@@ -7,17 +7,34 @@ import numpy as np
 from numpy.typing import NDArray
 
 from texbake.arrays import U8, U16
-from texbake.deliver import RECORD_NAME, Record, read_record, told
+from texbake.deliver import RECORD_NAME, MapFile, Record, read_record, told
 from texbake.deliver.naming import OPACITY
 from texbake.errors import UserError
-from texbake.maps.values import MapArrays
+from texbake.maps import MapArrays, eight_bits
 
 _READ = ("albedo", "roughness", "metal", "occlusion", "height", "normal-up")
+_DELIVER = "bake the recipe with delivery: everything"
 _BAKE = "bake the recipe again, and show it then"
 
 
+def can_be_read(record: Record) -> bool:
+    """Say whether a set has all maps that make a picture, as baked, in files of their own.
+
+    Sets may be delivered without some of them, or packed, smaller or in formats that hold values.
+    """
+    return all(_entry(record, name) is not None for name in _READ)
+
+
+def _entry(record: Record, name: str) -> MapFile | None:
+    """Return the record's line for a map at the size that was baked, as PNG."""
+    for entry in record.maps:
+        if (entry.map, entry.width_px, entry.format) == (name, record.size_px, "png"):
+            return entry
+    return None
+
+
 def read_set(folder: Path) -> MapArrays:
-    """Read the maps of a set as they were baked, of 8 and of 16 bits.
+    """Read the maps of a set as they were baked; but height and normals, in 8 bits.
 
     Parameters
     ----------
@@ -42,14 +59,14 @@ def read_set(folder: Path) -> MapArrays:
             f"there is no {RECORD_NAME}: nothing was baked here", fix=_BAKE, path=folder
         )
     by_name = {name: _read_map(folder, record, name) for name in _READ}
-    if any(entry.map == OPACITY for entry in record.maps):
+    if _entry(record, OPACITY) is not None:
         by_name[OPACITY] = _read_map(folder, record, OPACITY)
     shape = by_name["albedo"].shape[:2]
     for name, image in by_name.items():
         if image.shape[:2] != shape:
             sizes = " and ".join(f"{s[1]} x {s[0]}" for s in (shape, image.shape[:2]))
             raise UserError(f"maps of {sizes} px do not go together", fix=_BAKE, path=folder / name)
-    return MapArrays(
+    found = MapArrays(
         albedo=by_name["albedo"],
         roughness=by_name["roughness"],
         metal=by_name["metal"],
@@ -60,6 +77,7 @@ def read_set(folder: Path) -> MapArrays:
         height_lo_mm=record.height_lo_mm,
         height_hi_mm=record.height_hi_mm,
     )
+    return eight_bits(found)
 
 
 def read_albedo(folder: Path, record: Record) -> U8:
@@ -76,9 +94,10 @@ def read_albedo(folder: Path, record: Record) -> U8:
 
 def _read_map(folder: Path, record: Record, name: str) -> NDArray[Any]:
     """Read one map as the record describes it."""
-    entry = next((entry for entry in record.maps if entry.map == name), None)
+    entry = _entry(record, name)
     if entry is None:
-        raise UserError(f"the set has no map '{name}'", fix=_BAKE, path=folder / RECORD_NAME)
+        what = f"the set has no map '{name}' of {record.size_px} px as PNG"
+        raise UserError(what, fix=_DELIVER, path=folder / RECORD_NAME)
     path = folder / entry.file
     if not path.is_file():
         raise UserError("this map of the set is missing", fix=_BAKE, path=path)
