@@ -18,6 +18,8 @@ from texbake.batch import one, run
 from texbake.deliver.png import Sink, write_png_rows
 from texbake.lots import MOST
 
+Rows = Callable[[slice], U8 | U16]
+
 ROOT = Path(__file__).resolve().parents[2]
 TEXT = """\
 garment: tube

@@ -13,10 +13,10 @@ from texbake.arrays import bands
 from texbake.batch.parts import Common, parts_of, still_of, undyed_key
 from texbake.deliver import Record, file_state, read_record, set_folder, told
 from texbake.lots import lot_size, render_lot
-from texbake.maps import MapArrays
+from texbake.maps import MapArrays, eight_bits
 from texbake.prepared import Prepared, Report, redress
 from texbake.recipe import Recipe
-from texbake.view import read_albedo, read_set
+from texbake.view import can_be_read, read_albedo, read_set
 
 QUICK_PX: Final = 512  # of bakes that are made for small views alone
 
@@ -30,7 +30,7 @@ class Baked:
 
 
 def find_baked(recipes: Mapping[str, Recipe], out: Path, common: Common) -> dict[str, Baked]:
-    """Find the sets that show what the recipe says now, at whatever size.
+    """Find the sets that show what the recipe says now, at whatever size, and can be read back.
 
     A record that cannot be read, or a file that is not as it was written, is no such set: the
     colourway is then baked small.
@@ -46,6 +46,8 @@ def find_baked(recipes: Mapping[str, Recipe], out: Path, common: Common) -> dict
         with told(folder):
             record = read_record(folder) if folder.is_dir() else None
             if record is None or not still_of(record, recipe, name, common):
+                continue
+            if not can_be_read(record):
                 continue
             if all(file_state(folder, entry) == "whole" for entry in record.maps):
                 found[name] = Baked(folder=folder, record=record)
@@ -85,4 +87,4 @@ def bake_each(
             first, more = render_lot(some, threads=threads, report=report)
             albedos = (first.albedo, *more)
             for name, albedo in zip(lot[part], albedos, strict=True):
-                yield name, replace(first, albedo=albedo)
+                yield name, eight_bits(replace(first, albedo=albedo))

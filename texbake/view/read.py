@@ -10,7 +10,7 @@ from texbake.arrays import U8, U16
 from texbake.deliver import RECORD_NAME, MapFile, Record, read_record, told
 from texbake.deliver.naming import OPACITY
 from texbake.errors import UserError
-from texbake.maps import MapArrays, eight_bits
+from texbake.maps import MapArrays, eight_bits, to_eight
 
 _READ = ("albedo", "roughness", "metal", "occlusion", "height", "normal-up")
 _DELIVER = "bake the recipe with delivery: everything"
@@ -88,8 +88,7 @@ def read_albedo(folder: Path, record: Record) -> U8:
     UserError, MachineError
         As for `read_set`.
     """
-    albedo: U8 = _read_map(folder, record, "albedo")
-    return albedo
+    return to_eight(_read_map(folder, record, "albedo"))
 
 
 def _read_map(folder: Path, record: Record, name: str) -> NDArray[Any]:
