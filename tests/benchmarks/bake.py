@@ -7,8 +7,10 @@ the time to copy the maps' bytes once; and a plain script (`yardstick.py`) up to
 """
 
 import argparse
+import compileall
 import json
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -46,6 +48,7 @@ def main() -> None:
 
 def measured(garments: Any, sizes: list[int], *, plain: bool) -> Iterator[dict[str, Any]]:
     """One row per garment and size."""
+    compileall.compile_dir(RECIPES.parent / "texbake", quiet=1)  # as pip does while installing
     rate = copy_rate()
     plainly = {s: yardstick(s) for s in sizes if plain and s <= MOST_YARDSTICK}
     for garment in garments:
@@ -85,16 +88,11 @@ def environment(folder: Path) -> dict[str, str]:
 
 def command(recipe: Path, size: int, folder: Path, threads: int) -> tuple[float, float]:
     """Seconds and peak memory, MiB, of the command line, from start to exit."""
-    words = ["bake", str(recipe), "--size", str(size), "--out", str(folder / "out"), "--quiet"]
+    out = folder / "out"
+    shutil.rmtree(out, ignore_errors=True)  # else a bake keeps, or copies, what is baked already
+    words = ["bake", str(recipe), "--size", str(size), "--out", str(out), "--quiet"]
     words += ["--maps-only", "--colourway", first_colourway(recipe), "--threads", str(threads)]
-    return process([sys.executable, "-m", "texbake.cli", *words, *again()], folder)
-
-
-def again() -> list[str]:
-    """The option that bakes what is baked already, once there is one."""
-    from texbake.cli.bake import bake
-
-    return ["--all"] if "everything" in bake.__annotations__ else []
+    return process([sys.executable, "-m", "texbake.cli", *words], folder)
 
 
 def first_colourway(recipe: Path) -> str:
