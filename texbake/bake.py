@@ -11,9 +11,9 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from texbake import cloth, compose, crease, finish, maps
+from texbake import cloth, compose, finish, maps
 from texbake.arrays import F32, U8, U16, bands
-from texbake.carry.prints import inks
+from texbake.compose.values import Ink
 from texbake.layout import Near, Texels, texels
 from texbake.prepared import Prepared, Report, redress, silent
 from texbake.recipe import Recipe
@@ -91,12 +91,21 @@ def _bake_band(
         sewn = list(_sewn(prepared, k, part, rows, marked))
         done = prepared.finishing.done(k, woven, part, prepared.layout, marked)
         holes = cloth.has_holes(prepared.wears[k].fabric)
-        printed = inks(prepared.prints, part) if prepared.prints else ()
+        printed = _printed(prepared, part)
         colours = prepared.finishing.colours[k]
         surface = compose.compose(done, colours, sewn, inks=printed, holes=holes)
         maps.write_band(surface, part, prepared.layout, arrays)
         for number, image in enumerate(more, 1):
             maps.write_albedo(surface.albedo[3 * number : 3 * number + 3], part, image)
+
+
+def _printed(prepared: Prepared, band: Texels) -> Sequence[Ink]:
+    """Inks on texels."""
+    if not prepared.prints:
+        return ()
+    from texbake.carry.prints import inks
+
+    return inks(prepared.prints, band)
 
 
 def _by_wear(prepared: Prepared, band: Texels) -> Iterator[tuple[int, Texels]]:
@@ -133,7 +142,11 @@ def _sewn(
     chains = prepared.specs, prepared.reaches, prepared.rows
     more = prepared.details, prepared.strips
     yield from sew_band(band, rows, prepared.layout, *chains, *more, tell=tell)
-    bent = prepared.creases and crease.crease(band, prepared.creases)
+    if prepared.creases is None:
+        return
+    from texbake import crease
+
+    bent = crease.crease(band, prepared.creases)
     if bent:
         marked += prepared.finishing.creased(wear, bent)
         yield bent

@@ -8,7 +8,7 @@ from collections.abc import Callable, Collection, Mapping
 
 from texbake.arrays import U8
 from texbake.cloth import mean_colour
-from texbake.deliver import Record, Writer, sheen_of, write_glb, write_png
+from texbake.deliver import Record, Writer, write_png
 from texbake.deliver.png import Sink
 from texbake.garment.values import Garment
 from texbake.maps import MapArrays, eight_bits
@@ -64,6 +64,9 @@ def _glb(
     recipe: Recipe, garment: Garment, maps: MapArrays, record: Record
 ) -> Callable[[Sink], None]:
     """Return the writer of the GLB: knits and felts have sheen."""
+    from texbake.deliver.glb import write_glb
+    from texbake.deliver.sheen import sheen_of
+
     fabrics = [recipe.fabrics[name] for name in fabric_names(recipe, garment)]
     sheen = [sheen_of(fabric, mean_colour(fabric)) for fabric in fabrics]
 

@@ -7,10 +7,10 @@ streaks), and on a stitch's measures only is the same in the next bake.
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
-from texbake import cloth, crease
+from texbake import cloth
 from texbake.arrays import F32, F64, I32, Bool
-from texbake.garment.build import build_garment
 from texbake.garment.known import Known
 from texbake.garment.values import Chain, Garment, Mesh
 from texbake.layout import Layout, Reach, lay_out
@@ -21,6 +21,9 @@ from texbake.sewing.spec import SewnSpec
 from texbake.sewing.sums import Plane
 from texbake.store import Store
 
+if TYPE_CHECKING:
+    from texbake import crease
+
 
 def garment(store: Store, mesh: Mesh, recipe: Recipe, known: Known | None = None) -> Garment:
     """`garment.build_garment`, kept by the mesh and what is known or said of panels."""
@@ -28,6 +31,8 @@ def garment(store: Store, mesh: Mesh, recipe: Recipe, known: Known | None = None
     panels = {name: entry for name, entry in recipe.panels.items() if name not in names_known}
 
     def made() -> tuple[object, ...]:
+        from texbake.garment.build import build_garment
+
         built = build_garment(mesh, panels, path=recipe.path, known=known)
         return tuple(getattr(built, name) for name in names)
 
@@ -77,11 +82,13 @@ def reaches(store: Store, built: Garment, sewn: Sequence[SewnSpec]) -> tuple[Rea
     return store.keep("reach", parts, lambda: reach.reaches(built, sewn))
 
 
-def creases(store: Store, built: Garment, laid: Layout, recipe: Recipe) -> crease.Field | None:
+def creases(store: Store, built: Garment, laid: Layout, recipe: Recipe) -> "crease.Field | None":
     """`crease.prepare`, kept by the garment, the texels' footprints and what is creased."""
     asked = recipe.creases
     if asked is None:
         return None
+    from texbake import crease
+
     bare = replace(asked, places=tuple(replace(place, line=None) for place in asked.places))
     names = tuple(panel.name for panel in built.panels)
     mesh = (built.mesh.points_mm, built.mesh.faces, built.weld, built.panel, built.pattern_mm)

@@ -8,12 +8,12 @@ import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from texbake import cloth, crease, finish, keep
+from texbake import cloth, finish, keep
 from texbake.arrays import I32, I64
-from texbake.carry.prints import Print, prepare_prints
 from texbake.errors import UserError, UserErrors
 from texbake.garment.content import demand_mesh
 from texbake.garment.known import Known
@@ -30,6 +30,10 @@ from texbake.sewing.reach import reach_facts, rows_touched
 from texbake.sewing.spec import SewnSpec
 from texbake.sewing.strips import StripSpec, strips
 from texbake.store import Store
+
+if TYPE_CHECKING:  # a bake without prints or creases does without their modules
+    from texbake import crease
+    from texbake.carry.prints import Print
 
 NOTHING = Store()  # keeps nothing
 
@@ -92,9 +96,9 @@ class Prepared:
     rows: I64
     finishing: finish.Finishing
     details: tuple[DetailSpec, ...] = ()
-    creases: crease.Field | None = None
+    creases: "crease.Field | None" = None
     strips: tuple[StripSpec | None, ...] = ()
-    prints: tuple[Print, ...] = ()
+    prints: "tuple[Print, ...]" = ()
     store: Store = NOTHING
 
 
@@ -314,10 +318,12 @@ def details_of(recipe: Recipe, built: Garment, store: Store = NOTHING) -> tuple[
     return details(built, recipe, facts, drawing=keep.tacks(store)) if recipe.details else ()
 
 
-def prints_of(recipe: Recipe, built: Garment, known: Sequence[Print] = ()) -> tuple[Print, ...]:
+def prints_of(recipe: Recipe, built: Garment, known: "Sequence[Print]" = ()) -> "tuple[Print, ...]":
     """Prints, carried from the layout they were painted on; ``known``: of another colourway."""
     if not recipe.prints:
         return ()
+    from texbake.carry.prints import prepare_prints
+
     return prepare_prints(recipe, built, known, threads=os.cpu_count() or 1)
 
 

@@ -16,7 +16,8 @@ from typing import Any
 import pytest
 
 from tests.garments_by_hand import box, garment, sheet
-from texbake.deliver import Sheen, write_glb
+from texbake.deliver.glb import write_glb
+from texbake.deliver.sheen import Sheen
 from texbake.garment.build import build_garment
 from texbake.garment.read import read_mesh
 from texbake.garment.values import Garment

@@ -11,7 +11,8 @@ import pytest
 from tests.bent_by_hand import tube, two_layers
 from tests.garments_by_hand import box, garment, sheet
 from tests.glb_by_hand import Read
-from texbake.deliver import Sheen, sheen_of, write_glb
+from texbake.deliver.glb import write_glb
+from texbake.deliver.sheen import Sheen, sheen_of
 from texbake.garment.read import read_mesh
 from texbake.garment.values import Garment
 from texbake.maps import MapArrays, blank

@@ -9,8 +9,10 @@ import pytest
 from PIL import Image
 
 from tests.tube import bake_tube, upright
-from texbake.deliver import file_names, sheen_of, write_glb
+from texbake.deliver import file_names
+from texbake.deliver.glb import write_glb
 from texbake.deliver.pictures import pictures
+from texbake.deliver.sheen import sheen_of
 
 PLAIN = "size: 256\nfabric: plain\nseams: none\nhems: none\n"
 NET = "size: 256\nfabrics: {net: {net: tulle, scale: 8}}\nseams: none\nhems: none\n"

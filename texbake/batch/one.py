@@ -36,7 +36,6 @@ from texbake.lots import lot_size, render_lot
 from texbake.maps import MapArrays
 from texbake.prepared import Prepared, Report, fabric_names
 from texbake.sizes import at_sizes, shrinks
-from texbake.view import read_set
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,6 +229,8 @@ def add_one(plan: Plan, record: Record, garment: Garment | None, work: Work) -> 
     The garment is needed for pictures and the GLB only.
     """
     start = time.perf_counter()
+    from texbake.view import read_set
+
     recipe, folder = plan.recipe, plan.folder
     bare = replace(record, recipe=work.recipe, mesh=work.mesh, maps=(), extras=())
     work.report("view", 0.0)

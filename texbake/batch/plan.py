@@ -26,7 +26,6 @@ from texbake.deliver import (
     zip_key,
 )
 from texbake.recipe import Recipe
-from texbake.view import can_be_read
 
 Action = Literal["bake", "add", "keep"]
 _TOLD: Final[Mapping[FileState, str]] = MappingProxyType(
@@ -125,7 +124,7 @@ def _plan(
     if not why and record is not None:
         extras, why = _missing(record, common, states, beside)
         action = "add" if extras else "keep"
-        if {*extras} - {ZIP} and not can_be_read(record):
+        if {*extras} - {ZIP} and not _can_be_read(record):
             action, extras = "bake", tuple(beside)
     return Plan(
         colourway=name,
@@ -136,6 +135,13 @@ def _plan(
         extras=extras,
         record=record,
     )
+
+
+def _can_be_read(record: Record) -> bool:
+    """Whether what goes beside the maps can be made from them as they lie there."""
+    from texbake.view import can_be_read
+
+    return can_be_read(record)
 
 
 def _states(folder: Path, record: Record) -> dict[str, FileState]:

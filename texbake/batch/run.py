@@ -3,6 +3,7 @@
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from texbake.batch.choose import chosen
 from texbake.batch.one import Done, Donor, Order, Work, add_one, bake_lot, keep_one, names_of
@@ -10,7 +11,7 @@ from texbake.batch.parts import Common, common_parts, parts_of, undyed_key
 from texbake.batch.plan import Plan, plan_sets
 from texbake.batch.remarks import remarks
 from texbake.beside import KINDS
-from texbake.change import Last, carry_out, look_back, remember, renewal, tell
+from texbake.change import Last, look_back, remember, tell
 from texbake.deliver import Source, check_place
 from texbake.garment.panels import fabrics_worn
 from texbake.garment.values import Garment
@@ -28,6 +29,9 @@ from texbake.prepared import (
 from texbake.recipe import Project, fingerprint, load
 from texbake.recipe.canonical import file_digest
 from texbake.store import Store
+
+if TYPE_CHECKING:
+    from texbake.change.renew import Renewal
 
 
 def bake_recipe(
@@ -106,12 +110,14 @@ def bake_recipe(
             worn = fabric_names(plan.recipe, ready[plan.colourway].garment)
             check_place(plan.folder, names_of(plan, worn).values())
     built = _garment(plans, ready, last, store, needed=update_recipe and last.known is not None)
-    change = renewal(last, built) if update_recipe and built is not None else None
+    change = _renewal(last, built) if update_recipe and built is not None else None
     told = () if built is None else tell(last, built, target, silent=change is not None)
     for sentence in (*told, *(() if change is None else change.told)):
         (note or _silent_note)(sentence)
     done = {one.colourway: one for one in _done(plans, ready, built, work)}
     if change is not None:
+        from texbake.change.renew import carry_out
+
         carry_out(change)
     if built is not None and (last.stale or change is not None):
         remember(last if change is None else change.last, built, target)
@@ -186,6 +192,13 @@ def _dressed(plans: Sequence[Plan], work: Work, last: Last, store: Store) -> dic
         plans[0].recipe, report=work.report, store=store, mesh=last.mesh, known=last.known
     )
     return {plan.colourway: redress(shared, plan.recipe) for plan in plans}
+
+
+def _renewal(last: Last, built: Garment) -> "Renewal":
+    """Work out how the recipe's file has to change."""
+    from texbake.change.renew import renewal
+
+    return renewal(last, built)
 
 
 def _garment(

@@ -2,7 +2,6 @@
 
 from texbake.change.follow import Followed, follow
 from texbake.change.last import Last, look_back, remember, tell
-from texbake.change.renew import carry_out, renewal
 from texbake.change.store import layout_path, read_kept, write_kept
 from texbake.change.values import Kept
 
@@ -10,13 +9,11 @@ __all__ = [
     "Followed",
     "Kept",
     "Last",
-    "carry_out",
     "follow",
     "layout_path",
     "look_back",
     "read_kept",
     "remember",
-    "renewal",
     "tell",
     "write_kept",
 ]

@@ -17,10 +17,7 @@ from texbake.change.follow import (
     same_mesh,
 )
 from texbake.change.keep import as_read_now, keep
-from texbake.change.picture import Half, draw_change
-from texbake.change.questions import questions
 from texbake.change.store import layout_path, read_kept, write_kept
-from texbake.chart import write_picture
 from texbake.errors import UserError, UserErrors
 from texbake.garment.known import Known
 from texbake.garment.raw import listed
@@ -117,11 +114,15 @@ def look_back(
         kept = as_read_now(kept, mesh)  # the recipe says otherwise what the numbers in it mean
     if same and not kept.followed and same_mesh(mesh, kept):
         return Last(written=recipe, mesh_digest=mesh_digest, mesh_key=key, mesh=mesh)
+    from texbake.change.questions import questions
+
     found = follow(recipe, mesh, kept)
     asked = questions(found, recipe)
     if asked:
         where = picture_path(out, recipe.garment)
         if draw:
+            from texbake.chart import write_picture
+
             write_picture(where, _picture_of_questions(found, mesh, recipe.size_px))
             asked = [_pointing(error, where) for error in asked]
         raise UserErrors(asked)
@@ -158,6 +159,8 @@ def tell(last: Last, garment: Garment, out: Path, *, silent: bool = False) -> tu
     told: tuple[str, ...] = ()
     if isinstance(followed, Comparison) and not same_mesh(garment.mesh, followed.kept):
         rows = describe(followed, garment, recipe.size_px)
+        from texbake.chart import write_picture
+
         where = picture_path(out, recipe.garment)
         write_picture(where, change_picture(followed, garment, rows))
         told = (*sentences(rows, garment.mesh.path.name), f"picture of the change: {where}")
@@ -250,6 +253,8 @@ def _picture_of_questions(followed: Comparison, mesh: Mesh, size_px: int) -> U8:
 
 
 def _drawn(followed: Comparison, mesh: Mesh, owner: I32, island: I32, rows: tuple[Row, ...]) -> U8:
+    from texbake.change.picture import Half, draw_change
+
     kept = followed.kept
     before = Half(
         title=f"as baked: {kept.mesh_name}",

@@ -11,17 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from texbake.arrays import F32, I64, Bool
-from texbake.cloth import nap
 from texbake.cloth.drift import Drift, drift, drift_sheet
 from texbake.cloth.facts import FELT_MM, SHEETS, pitch_mm, yarns
-from texbake.cloth.felt import felted
 from texbake.cloth.footprint import Filtered, filter_tile
-from texbake.cloth.knit import knitted
-from texbake.cloth.mat import evened
-from texbake.cloth.net import eyelets, tulle
 from texbake.cloth.order import common_repeat, shares
-from texbake.cloth.pile import piled
-from texbake.cloth.skin import skinned
 from texbake.cloth.slub import Slubs, amount, slubs, swell, swelling
 from texbake.cloth.streak import Pair, read, spread, towards
 from texbake.cloth.system import System, system_of
@@ -39,7 +32,6 @@ from texbake.cloth.tile import (
 )
 from texbake.cloth.tops import share_on_tops, with_tops
 from texbake.cloth.values import Cloth
-from texbake.cloth.woven import woven
 from texbake.layout.values import Layout, Texels
 from texbake.recipe.values import (
     Corduroy,
@@ -84,6 +76,8 @@ def render(fabric: Fabric, cells: int) -> Tile:
         return tile_of(_rendered_net(fabric, structure, cells))
     if not fabric.raised:
         return tile_of(_rendered_yarns(fabric, structure, cells))
+    from texbake.cloth import nap
+
     pitch = max(pitch_mm(fabric)) / fabric.scale
     relief = _rendered_yarns(fabric, structure, min(cells, nap.cells(pitch)))
     return tile_of(nap.raised(relief, fabric.raised, pitch))
@@ -92,8 +86,12 @@ def render(fabric: Fabric, cells: int) -> Tile:
 def _rendered_yarns(fabric: Fabric, structure: Weave | Knit, cells: int) -> Relief:
     """One repeat of a weave or a knit, as it comes from the loom or the needles."""
     if isinstance(structure, Knit):
+        from texbake.cloth.knit import knitted
+
         (yarn,) = yarns(fabric)
         return knitted(structure, yarn, fabric.wales_per_cm, fabric.courses_per_cm, cells=cells)
+    from texbake.cloth.woven import woven
+
     warp, weft = yarns(fabric)
     draft, ordered = common_repeat(structure, warp, weft)
     fewer = min(cells, max(12, MOST_CELLS // max(draft.shape)))
@@ -101,6 +99,8 @@ def _rendered_yarns(fabric: Fabric, structure: Weave | Knit, cells: int) -> Reli
 
 
 def _rendered_net(fabric: Fabric, structure: Net, cells: int) -> Relief:
+    from texbake.cloth.net import eyelets, tulle
+
     (yarn,) = yarns(fabric)
     if isinstance(structure, Tulle):
         return tulle(yarn, cells=2 * cells)
@@ -109,10 +109,18 @@ def _rendered_net(fabric: Fabric, structure: Net, cells: int) -> Relief:
 
 def _rendered_sheet(fabric: Fabric, structure: Felt | Pile | Skin) -> Relief:
     """A sheet that no yarns divide."""
+    from texbake.cloth.mat import evened
+
     if isinstance(structure, Felt):
+        from texbake.cloth.felt import felted
+
         return evened(felted(thickness_mm=fabric.thickness_mm or FELT_MM), EVEN_MM)
     if isinstance(structure, Skin):
+        from texbake.cloth.skin import skinned
+
         return skinned(structure)
+    from texbake.cloth.pile import piled
+
     wide = pitch_mm(fabric)[0] / fabric.scale if isinstance(structure, Corduroy) else 0.0
     return evened(piled(structure), max(EVEN_MM, 0.65 * wide))
 

@@ -2,14 +2,12 @@
 
 from texbake.deliver.archive import ZIP, zip_key, zip_name, zip_of
 from texbake.deliver.files import Writer, Written, deliver_files, replace_record
-from texbake.deliver.glb import write_glb
 from texbake.deliver.naming import MAPS, PICTURES, RECORD_NAME, extra_names, file_names, set_folder
 from texbake.deliver.owned import FileState, file_state, read_record
 from texbake.deliver.place import check_place
 from texbake.deliver.png import encode_png, write_png
 from texbake.deliver.record import ExtraFile, MapFile, PanelNote, Record, Source
 from texbake.deliver.sets import Copy, deliver_set
-from texbake.deliver.sheen import Sheen, sheen_of
 from texbake.deliver.trouble import machine_error, told
 from texbake.deliver.turns import in_turn
 
@@ -24,7 +22,6 @@ __all__ = [
     "MapFile",
     "PanelNote",
     "Record",
-    "Sheen",
     "Source",
     "Writer",
     "Written",
@@ -40,9 +37,7 @@ __all__ = [
     "read_record",
     "replace_record",
     "set_folder",
-    "sheen_of",
     "told",
-    "write_glb",
     "write_png",
     "zip_key",
     "zip_name",

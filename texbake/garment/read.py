@@ -11,9 +11,6 @@ from types import MappingProxyType
 import numpy as np
 
 from texbake.errors import MachineError, UserError
-from texbake.garment.gltf import read_gltf
-from texbake.garment.obj import read_obj
-from texbake.garment.ply import read_ply
 from texbake.garment.raw import Raw, listed
 from texbake.garment.values import Mesh
 from texbake.recipe.axes import default_unit_mm, to_y_up
@@ -71,17 +68,27 @@ def read_mesh(
         raise UserError(
             f"no UV set {uv_set}: {kind[1:].upper()} has one set, 0", fix=fix, path=path
         )
-    if kind == ".obj":
-        raw = read_obj(path, data)
-    elif kind == ".ply":
-        raw = read_ply(path, data)
-    else:
-        raw = read_gltf(path, data, uv_set=uv_set)
+    raw = _raw(path, data, kind, uv_set)
     unit_mm = default_unit_mm(Path(f"mesh{kind}")) if unit_mm is None else unit_mm
     notes = raw.notes
     if path.suffix.lower() != kind:
         notes = (f"the content is {kind[1:].upper()}, whatever the name's ending", *notes)
     return _mesh(path, raw, unit_mm=unit_mm, up=up, tile=tile, notes=notes)
+
+
+def _raw(path: Path, data: bytes, kind: str, uv_set: int) -> Raw:
+    """Read one format; only its own modules are imported."""
+    if kind == ".obj":
+        from texbake.garment.obj import read_obj
+
+        return read_obj(path, data)
+    if kind == ".ply":
+        from texbake.garment.ply import read_ply
+
+        return read_ply(path, data)
+    from texbake.garment.gltf import read_gltf
+
+    return read_gltf(path, data, uv_set=uv_set)
 
 
 def _mesh(
