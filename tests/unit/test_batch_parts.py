@@ -118,6 +118,26 @@ def test_only_where_things_are_counts_for_nothing() -> None:
         assert parts(replace(recipe, **{name: value})) != parts(recipe), name  # type: ignore[arg-type]
 
 
+def test_of_a_table_only_the_row_s_own_values_count(tmp_path: Path) -> None:
+    table = "name,colour,hems.0.thread\nfog,gray,white\nbuoy,red,white\n"
+    first = ways_of(tmp_path, "from: dyes.csv", table)
+    assert ways_of(tmp_path, "from: dyes.csv", table.replace("red", "tan"))["fog"] == first["fog"]
+    moved = ways_of(tmp_path, "from: dyes.csv", table.replace("gray,white", '"#808080",#fff') + "a,,")
+    assert moved["fog"] == first["fog"]
+    assert moved["buoy"] == first["buoy"]
+    said = ways_of(tmp_path, "fog: {colour: gray, hems.0.thread: white}", "")
+    assert said["fog"] == first["fog"]
+    other = ways_of(tmp_path, "from: dyes.csv", table.replace("gray", "silver"))
+    assert other["fog"] != first["fog"]
+
+
+def ways_of(folder: Path, ways: str, table: str) -> dict[str, dict[str, str]]:
+    (folder / "dyes.csv").write_text(table, encoding="utf-8")
+    text = "garment: cap\nmesh: cap.obj\nfabric: plain\nhems: [{on: all}]\n"
+    project = loads(f"{text}colourways: {{{ways}}}\n", folder / "cap.yaml")
+    return {name: parts(way) for name, way in project.colourways.items()}
+
+
 def gltf(folder: Path, uri: object) -> Path:
     path = folder / "cap.gltf"
     path.write_text(json.dumps({"asset": {"version": "2.0"}, "buffers": [{"uri": uri}]}))

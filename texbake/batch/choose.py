@@ -7,6 +7,7 @@ from texbake.errors import UserError
 from texbake.recipe import Project, Recipe
 from texbake.recipe.mistake import nearest
 
+MOST_TOLD = 20
 SIZES = tuple(2**k for k in range(4, 15))
 
 
@@ -26,7 +27,7 @@ def chosen(
             raise UserError(
                 f"there is no colourway '{name}'",
                 fix=f"{f'did you mean {near!r}? ' if near else ''}"
-                f"the recipe has: {', '.join(project.colourways)}",
+                f"the recipe has: {_listed(project)}",
                 path=project.recipe.path,
                 line=project.recipe.lines.get("colourways"),
             )
@@ -36,6 +37,13 @@ def chosen(
         return recipes
     size_px = checked_size(size_px)
     return {name: replace(recipe, size_px=size_px) for name, recipe in recipes.items()}
+
+
+def _listed(project: Project) -> str:
+    """Name the colourways, of thousands a few."""
+    names = list(project.colourways)
+    more = f" and {len(names) - MOST_TOLD} more" if len(names) > MOST_TOLD else ""
+    return f"{', '.join(names[:MOST_TOLD])}{more}"
 
 
 def checked_size(size_px: int) -> int:

@@ -12,7 +12,7 @@ from typing import Annotated, Any, ClassVar
 from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
 from texbake.recipe.keys import ColourValue, Keys, key, need
-from texbake.recipe.kinds import Json, Kind, Vector, Whole
+from texbake.recipe.kinds import Json, Kind, Number, Vector, Whole
 from texbake.recipe.mistake import WrongValueError, advice, shown
 from texbake.recipe.words import ColourText, FileWord, Text
 
@@ -22,23 +22,35 @@ RULES = (TABLE, "each", "shades")  # an entry with one of them is many colourway
 WORDS = ("like", *RULES, "set", "name", "tones")  # keys of an entry that are no paths
 _PATH = Text(what="a path, as in drill.warp.colour")
 _LAB = Vector(length=3, whole=False, limit=200.0)
+_LIGHTNESS = Number(low=0.0, high=100.0)
 _PARTS = ("name", "number", "colour", "lightness")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Range(Vector):
+class Range(Kind):
     """Lightness from and to."""
 
-    def parse(self, value: object) -> tuple[float, ...]:
+    def parse(self, value: object) -> tuple[float, float]:
         """Return both."""
-        found = Vector.parse(self, value)
-        for k, number in enumerate(found):
-            if number < 0.0:
-                fix = "L goes from 0 (black) to 100 (white)"
-                raise WrongValueError(f"L is {number:g}", fix=fix, at=(k,))
-        if found[0] == found[1]:
-            raise WrongValueError("there are no steps between two equal L", fix="write two")
-        return found
+        if not isinstance(value, list) or len(value) != 2:
+            raise WrongValueError(f"found {shown(value)}", fix=f"write {self.words}")
+        first, last = (self._one(number, k) for k, number in enumerate(value))
+        if first == last:
+            fix = f"write {self.words}"
+            raise WrongValueError("there are no steps between two equal L", fix=fix)
+        return first, last
+
+    @staticmethod
+    def _one(value: object, k: int) -> float:
+        try:
+            return _LIGHTNESS.parse(value)
+        except WrongValueError as error:
+            fix = "L goes from 0 (black) to 100 (white)"
+            raise WrongValueError(error.what, fix=fix, at=(k,)) from None
+
+    def json(self) -> Json:
+        """Return an array of two."""
+        return {"type": "array", "items": _LIGHTNESS.json(), "minItems": 2, "maxItems": 2}
 
     @property
     def words(self) -> str:
@@ -166,7 +178,7 @@ class ShadesKeys(Keys):
     noun: ClassVar[str] = "row of shades"
     of: ColourValue = need("Its hue and chroma; where sRGB has less, the chroma is less.", "navy")
     count: Annotated[int, Whole(low=2, high=1000)] = need("How many.", 6)
-    lightness: Annotated[tuple[float, float], Range(length=2, whole=False, limit=100.0)] = Field(
+    lightness: Annotated[tuple[float, float], Range()] = Field(
         default=(25.0, 85.0), description="L* of the first and of the last.", examples=[[25, 85]]
     )
 

@@ -86,7 +86,7 @@ def _mistake(error: ErrorDetails, node: Node, at: At, path: Path) -> UserError:
 
 
 def _keys(model: type[Keys]) -> str:
-    return f"a {model.noun} has: {', '.join(model.model_fields)}"
+    return f"a {model.noun} has: {', '.join(f.alias or k for k, f in model.model_fields.items())}"
 
 
 def _unknown(key: str, model: type[Keys], parent: Node | None) -> tuple[str, str]:

@@ -172,6 +172,8 @@ def _row(
         more = "a cell with the separator in it stands in quotes"
         fix = f"write {len(heads)} cells, empty ones too; {more}"
         what = f"the row {shown(cells[0])} has {len(cells)} cells, the heading {len(heads)}"
+        if len(cells) > len(heads):
+            what += f": column {len(heads) + 1} has no heading"
         return sheet.wrong(what, fix, line)
     found: dict[str, Node] = {}
     for number, (head, text) in enumerate(zip(heads, cells, strict=True), start=1):
@@ -197,7 +199,8 @@ def _value(sheet: _Sheet, text: str, line: int) -> object:
     try:
         tree, wrong = parse(f"cell: {text}", sheet.path)
     except UserError as error:
-        raise sheet.wrong(error.what, error.fix, line) from None
+        fix = 'write it as in a recipe, in quotes where it has commas: "{red: 50 %, tan: 50 %}"'
+        raise sheet.wrong(f"{shown(text)}: {error.what}", fix, line) from None
     if wrong:
         raise sheet.wrong(wrong[0].what, wrong[0].fix, line)
     return _moved(tree.value["cell"], line).value

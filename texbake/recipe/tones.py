@@ -70,6 +70,9 @@ def _colour_at(tree: Node, at: At) -> Colour:
     node = find(tree, at)
     if at[-1] == "thread" and node is not None and isinstance(node.value, dict):
         node = node.value.get("colour")
+    if node is None and at[-2:] == ("thread", "colour"):
+        short = find(tree, at[:-1])  # a colour in place of a thread
+        node = short if short is not None and isinstance(short.value, str) else None
     fix = "name the path of a colour, as in drill.warp.colour"
     if node is not None and at[-1] in {"melange", "marl"}:
         return mixed(_parts(at, node))

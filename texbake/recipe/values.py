@@ -374,10 +374,7 @@ class Recipe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Project:
-    """A recipe file: the base and its colourways, at least one ("standard" if it names none).
-
-    ``notes`` are sentences on colours that a screen cannot show, and what stands for them.
-    """
+    """A recipe file: the base, its colourways (at least "standard"), notes on lost colours."""
 
     recipe: Recipe
     colourways: Mapping[str, Recipe]

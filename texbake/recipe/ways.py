@@ -96,7 +96,8 @@ def _named(ways: list[Way], path: Path, errors: list[UserError]) -> list[Way]:
             where = _where(first.said, path)
             same = first.name == way.name
             what = f"the name {way.name!r} stands twice, first in {where}"
-            fix = "give one of them another name"
+            made = way.said.source is None and way.said.line == first.said.line
+            fix = "put {number} into name" if made else "give one of them another name"
             if not same:
                 what = f"the name differs from {first.name!r} in capitals only"
                 fix = "choose another: some systems do not tell capitals in file names"
@@ -119,8 +120,11 @@ def _entry(name: str, entry: Node, path: Path) -> tuple[list[Way], list[UserErro
         entry = replace(entry, value={TABLE: entry})
     inside = entry.value if isinstance(entry.value, dict) else {}
     said = Node(name, entry.key_line, entry.key_line)
-    if not set(WORDS) & inside.keys():
+    words = [word for word in WORDS if word in inside]
+    if not words:
         return [Way(name=name, said=said, changes=inside)], []
+    if any(inside[word].value is None for word in words):
+        return [], []
     try:
         keys = ColourwayKeys.model_validate(plain(entry))
     except ValidationError:
