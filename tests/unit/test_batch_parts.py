@@ -122,12 +122,13 @@ def test_of_a_table_only_the_row_s_own_values_count(tmp_path: Path) -> None:
     table = "name,colour,hems.0.thread\nfog,gray,white\nbuoy,red,white\n"
     first = ways_of(tmp_path, "from: dyes.csv", table)
     assert ways_of(tmp_path, "from: dyes.csv", table.replace("red", "tan"))["fog"] == first["fog"]
-    moved = ways_of(tmp_path, "from: dyes.csv", table.replace("gray,white", '"#808080",#fff') + "a,,")
+    more = table.replace("gray,white", '"#808080",#fff') + "tan,tan,\n"
+    moved = ways_of(tmp_path, "from: dyes.csv", more)
     assert moved["fog"] == first["fog"]
     assert moved["buoy"] == first["buoy"]
     said = ways_of(tmp_path, "fog: {colour: gray, hems.0.thread: white}", "")
     assert said["fog"] == first["fog"]
-    other = ways_of(tmp_path, "from: dyes.csv", table.replace("gray", "silver"))
+    other = ways_of(tmp_path, "from: dyes.csv", table.replace("gray,white", "gray,tan"))
     assert other["fog"] != first["fog"]
 
 
