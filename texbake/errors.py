@@ -49,3 +49,7 @@ class UserErrors(UserError):  # noqa: N818 - several errors
 
 class MachineError(UserError):
     """The machine failed (disk full, no permission, memory). The CLI exits 3."""
+
+
+class MachineErrors(UserErrors, MachineError):  # noqa: N818 - several errors
+    """Several mistakes, of which at least one is the machine's. The CLI exits 3."""

@@ -17,7 +17,7 @@ def test_no_such_recipe_offers_the_nearest(tmp_path: Path) -> None:
 
 def test_a_folder_is_no_recipe_and_its_recipes_are_named(tmp_path: Path) -> None:
     tube_recipe(tmp_path)
-    ((what, fix),) = refused(tmp_path, "bake", tmp_path)
+    ((what, fix),) = refused(tmp_path, "check", tmp_path)
     assert what == f"{tmp_path}: this is a folder"
     assert fix == "name a recipe; in that folder: tube.yaml"
 

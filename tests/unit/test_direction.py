@@ -35,6 +35,8 @@ ORDER = [
     "sizes",
     "beside",
     "batch",
+    "many",
+    "cluster",
     "check",
     "showing",
     "swatch",

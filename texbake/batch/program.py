@@ -16,7 +16,7 @@ _HOME: Final = Path(__file__).resolve().parents[1]
 _NO_MAPS: Final = frozenset(
     {
         *("advice", "chart", "cli", "demo", "starter", "swatch", "showing.py", "__init__.py"),
-        *("view", "sheet", "beside.py", "range"),
+        *("view", "sheet", "beside.py", "range", "many", "cluster"),
     }
 )
 _BESIDE: Final = ("view", "sheet", "beside.py")  # made from the maps, so those are not named again

@@ -11,6 +11,8 @@ import hashlib
 import json
 import math
 import os
+import platform
+import threading
 import zlib
 from collections.abc import Mapping
 from dataclasses import asdict
@@ -64,7 +66,9 @@ def write_kept(path: Path, kept: Kept) -> None:
         if path.is_file() and path.read_bytes() == data:
             return
         path.parent.mkdir(parents=True, exist_ok=True)
-        part = path.with_name(f".{path.name}.part")
+        # Jobs on several threads, processes and machines may write this at the same time.
+        own = f"{platform.node()}-{os.getpid()}-{threading.get_ident()}"
+        part = path.with_name(f".{path.name}.{own}.part")
         with part.open("wb") as file:
             file.write(data)
             file.flush()

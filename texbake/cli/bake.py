@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from texbake.cli.many import bake_many
 from texbake.cli.terms import (
     KINDS,
     Json,
@@ -15,21 +16,24 @@ from texbake.cli.terms import (
     Out,
     Progress,
     Quiet,
-    RecipePath,
     Size,
     Threads,
     store_of,
 )
+from texbake.errors import UserError
 
 if TYPE_CHECKING:
-    from texbake.batch import Done
+    from texbake.batch import Done, Plan
 
 MOST_REASONS = 4
 NOTHING_CHANGED = "nothing changed"
 
 
 def bake(
-    recipe: RecipePath,
+    recipes: Annotated[
+        list[Path],
+        typer.Argument(metavar="RECIPE", help="Recipes, and folders that recipes lie in."),
+    ],
     *,
     out: Out = Path("out"),
     size: Size = None,
@@ -54,11 +58,19 @@ def bake(
     zipped: Annotated[
         bool, typer.Option("--zip", help="Each set also as one zip, as delivery.zip does.")
     ] = False,
+    jobs: Annotated[
+        int | None,
+        typer.Option("--jobs", min=1, help="So many recipes at a time; one if not given."),
+    ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option("--cluster", metavar="ADDRESS", help="Send the work to this Dask scheduler."),
+    ] = None,
     no_cache: NoCache = False,
     quiet: Quiet = False,
     as_json: Json = False,
 ) -> None:
-    """Bake a recipe's map sets: albedo, roughness, metal, both normals, height, occlusion.
+    """Bake recipes' map sets: albedo, roughness, metal, both normals, height, occlusion.
 
     Beside the maps of each colourway go a picture of the dressed garment, a sheet of all maps, and
     a GLB that any viewer opens. Sets that are there already are kept, if nothing that they depend
@@ -66,29 +78,59 @@ def bake(
     recipe's `delivery`. After a UV change every panel
     keeps name and cloth, wherever it lies now, and what happened to it is told.
 
+    What is wrong with one of many recipes does not stop the others; it is told at the end. A
+    cluster needs texbake[cluster], the same Texbake on all workers, and a folder that all share.
+
     Example: texbake bake recipes/ferry-vest.yaml --size 1024
     """
     beside = (*(() if maps_only else KINDS), *(("zip",) if zipped else ()))
+    names = colourway or []
+    from texbake.many import Order, find_recipes
+
+    found, errors = find_recipes(recipes)
     if dry_run:
-        _dry_run(recipe, out, size, colourway or [], beside, anew=anew, as_json=as_json)
-        return
-    _bake(
-        recipe,
-        out,
-        size,
-        colourway or [],
-        threads,
-        beside,
-        anew=anew,
-        update_recipe=update_recipe,
-        no_cache=no_cache,
-        quiet=quiet,
-        as_json=as_json,
-    )
+        _dry_run(found, errors, out, size, names, beside, anew=anew, as_json=as_json)
+    elif len(found) == 1 and not errors and jobs is None and cluster is None:
+        _bake(
+            found[0],
+            out,
+            size,
+            names,
+            threads,
+            beside,
+            anew=anew,
+            update_recipe=update_recipe,
+            no_cache=no_cache,
+            quiet=quiet,
+            as_json=as_json,
+        )
+    else:
+        order = Order(
+            out=out,
+            size_px=size,
+            threads=threads,
+            beside=beside,
+            anew=anew,
+            update_recipe=update_recipe,
+            cached=not no_cache,
+        )
+        bake_many(
+            found,
+            errors,
+            order,
+            names,
+            jobs=jobs,
+            cluster=cluster,
+            quiet=quiet,
+            as_json=as_json,
+            line=_line,
+            entry=_as_json,
+        )
 
 
 def _dry_run(
-    recipe: Path,
+    recipes: Sequence[Path],
+    errors: Sequence[UserError],
     out: Path,
     size: int | None,
     colourway: list[str],
@@ -99,10 +141,28 @@ def _dry_run(
 ) -> None:
     """Say what would be done for each set, and why."""
     from texbake.batch import plan_recipe
+    from texbake.many import failure
+    from texbake.many.job import troubles_of
 
-    plans = plan_recipe(
-        recipe, out=out, size_px=size, colourways=colourway, beside=beside, anew=anew
-    )
+    plans: list[Plan] = []
+    wrong = [one for error in errors for one in troubles_of(error)]
+    for recipe in recipes:
+        try:
+            plans += plan_recipe(
+                recipe, out=out, size_px=size, colourways=colourway, beside=beside, anew=anew
+            )
+        except UserError as error:
+            wrong += troubles_of(error)
+    _tell_plans(plans, as_json=as_json, quiet=not plans)
+    failed = failure(wrong)
+    if failed is not None:
+        raise failed
+
+
+def _tell_plans(plans: Sequence["Plan"], *, as_json: bool, quiet: bool) -> None:
+    """Print what would be done."""
+    if quiet:
+        return
     if as_json:
         sets = [
             {
@@ -169,7 +229,12 @@ def _bake(
         typer.echo(json.dumps({"sets": sets, "notes": notes}, indent=2))
     elif not quiet:
         for one in done:
-            typer.echo(f"{one.colourway}: {_told(one)}: {one.folder}")
+            typer.echo(_line(one))
+
+
+def _line(done: "Done") -> str:
+    """Say what was done for a set, and where it is."""
+    return f"{done.colourway}: {_told(done)}: {done.folder}"
 
 
 def _listed(items: Sequence[str], most: int = 9) -> str:
