@@ -6,12 +6,11 @@ from pathlib import Path
 
 from texbake.arrays import U8
 from texbake.bake import render
-from texbake.batch import chosen
-from texbake.batch.parts import Common, common_parts, still_of
-from texbake.change import look_back
+from texbake.batch import chosen, meant
+from texbake.batch.parts import Common, still_of
 from texbake.deliver import read_record, set_folder
 from texbake.maps import MapArrays, eight_bits
-from texbake.prepared import NOTHING, Report, mesh_of, prepare, read_garment, silent
+from texbake.prepared import NOTHING, Report, prepare, silent
 from texbake.recipe import Recipe, load
 from texbake.store import Store
 from texbake.view import SIZE_PX, VIEWS, can_be_read, check_views, read_set, show_picture
@@ -72,24 +71,26 @@ def show_recipe(
     """
     project = load(path)
     wanted = chosen(project, () if colourway is None else (colourway,), None)
-    name, recipe = next(iter(wanted.items()))
     if near is None:
         check_views(views, size)
     where = out or Path("out")
-    common = common_parts(recipe)
-    last = look_back(where, recipe, common.mesh, mesh_of, draw=False)
-    recipe, common = last.apply(recipe), replace(common, known=last.digest)
-    maps, garment = _baked(where, name, recipe, common), None
+    now = meant(wanted, where)
+    name, recipe = next(iter(now.recipes.items()))
+    maps, garment = _baked(where, name, recipe, now.common), None
     if not isinstance(maps, MapArrays):
         quick = replace(recipe, size_px=min(recipe.size_px, QUICK_PX))
         if note is not None:
             note(f"colourway '{name}' {maps}: baked at {quick.size_px} px for this picture only")
         ready = prepare(
-            quick, report=report or silent, store=store, mesh=last.mesh, known=last.known
+            quick,
+            report=report or silent,
+            store=store,
+            mesh=now.last.mesh,
+            known=now.last.known,
         )
         maps, garment = eight_bits(render(ready, quick, threads=threads)), ready.garment
     if garment is None:
-        garment = read_garment(recipe, store, mesh=last.mesh, known=last.known)
+        garment = now.garment(store)
     picture = show_picture(garment, maps, views=views, size=size, near=near, threads=threads)
     kind = "view" if near is None else f"near-{near}"
     return Shown(name=f"{recipe.garment}_{name}_{kind}.png", picture=picture)

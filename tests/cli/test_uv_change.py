@@ -151,3 +151,17 @@ def test_a_dry_run_after_a_change_writes_nothing(tmp_path: Path) -> None:
     run = texbake("bake", path, "--out", tmp_path / "sets", "--dry-run", "--json")
     assert [one["action"] for one in json.loads(run.out)["sets"]] == ["bake"]
     assert everything(tmp_path) == before
+
+
+def test_panels_and_check_follow_the_cloth_as_the_bake_does(tmp_path: Path) -> None:
+    path = _garment(tmp_path)
+    out = ("--out", tmp_path / "sets")
+    rows = json.loads(texbake("panels", path, *out, "--json").out)["panels"]
+    assert [(row["name"], row["islands"]) for row in rows] == [("sail", [0]), ("mast", [1])]
+    _backwards(tmp_path / "tube.obj")
+    for _ in range(2):  # before the bake that writes the new layout down, and after it
+        rows = json.loads(texbake("panels", path, *out, "--json").out)["panels"]
+        assert [(row["name"], row["islands"]) for row in rows] == [("sail", [1]), ("mast", [0])]
+        assert texbake("bake", path, *out, "--quiet").code == 0
+    found = json.loads(texbake("check", path, *out, "--json").out)["findings"]
+    assert "stale" not in [one["rule"] for one in found]

@@ -1,17 +1,17 @@
 """Bakes every set that a recipe asks for and delivers it."""
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from texbake.batch.choose import chosen
+from texbake.batch.door import meant
 from texbake.batch.one import Done, Donor, Order, Work, add_one, bake_lot, keep_one, names_of
-from texbake.batch.parts import Common, common_parts, parts_of, undyed_key
+from texbake.batch.parts import Common, parts_of, undyed_key
 from texbake.batch.plan import Plan, plan_sets
 from texbake.batch.remarks import remarks
 from texbake.beside import KINDS
-from texbake.change import Last, look_back, remember, tell
+from texbake.change import Last, remember, tell
 from texbake.deliver import Source, check_place
 from texbake.garment.panels import fabrics_worn
 from texbake.garment.values import Garment
@@ -20,7 +20,6 @@ from texbake.prepared import (
     Prepared,
     Report,
     fabric_names,
-    mesh_of,
     prepare,
     read_garment,
     redress,
@@ -168,12 +167,9 @@ def _planned(
 ) -> tuple[Last, Common, tuple[Plan, ...]]:
     """Look at what is there."""
     wanted = chosen(project, colourways, size_px)
-    first = next(iter(wanted.values()))
-    common = common_parts(first)
-    last = look_back(out, first, common.mesh, mesh_of, draw=draw)
-    wanted = {name: last.apply(recipe) for name, recipe in wanted.items()}
-    common = replace(common, known=last.digest)
-    return last, common, plan_sets(wanted, out, common, beside=beside, anew=anew)
+    now = meant(wanted, out, draw=draw)
+    plans = plan_sets(now.recipes, out, now.common, beside=beside, anew=anew)
+    return now.last, now.common, plans
 
 
 def _likely_worn(plan: Plan) -> list[str]:

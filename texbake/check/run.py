@@ -9,8 +9,7 @@ from pathlib import Path
 
 from texbake.advice import Figures, Finding, judge, measure, off_square
 from texbake.arrays import F64
-from texbake.batch import chosen
-from texbake.batch.parts import common_parts
+from texbake.batch import Meant, chosen, meant
 from texbake.check.budget import Budget, load_budget, usual_budget
 from texbake.check.colours import alike, faint_threads, look_of, mean_colours
 from texbake.check.maps import Covers
@@ -18,11 +17,10 @@ from texbake.check.sets import find_set, judge_set
 from texbake.check.texels import Memory, Texels, look_into
 from texbake.errors import UserError
 from texbake.garment.islands import islands
-from texbake.garment.read import read_mesh
-from texbake.garment.values import Garment, Mesh
+from texbake.garment.values import Garment
 from texbake.garment.weld import weld
 from texbake.layout import lay_out
-from texbake.prepared import NOTHING, read_garment
+from texbake.prepared import NOTHING, mesh_of
 from texbake.recipe import Recipe, load
 from texbake.store import Store
 
@@ -93,11 +91,11 @@ def check_recipe(
     """
     limits = usual_budget() if budget is None else load_budget(budget)
     project = load(path)
-    wanted = chosen(project, colourways, size_px)
+    wanted, target = chosen(project, colourways, size_px), out or Path("out")
     recipe, told = next(iter(wanted.values())), report or _silent
     told("garment", 0.0)
-    garment, triangles, found = _garment(recipe, limits, store)
-    if garment is None:
+    now, garment, triangles, found = _garment(wanted, target, limits, store)
+    if now is None or garment is None:
         return Checked(garment=recipe.garment, findings=tuple(found), triangles=triangles)
     figures = measure(
         garment,
@@ -106,10 +104,10 @@ def check_recipe(
     )
     found += _gutter(recipe, limits)
     found += judge(figures, limits.layout, mesh=recipe.mesh, recipe=recipe.path)
-    seen = _look(wanted, garment, out or Path("out"), limits, told)
+    seen = _look(now, garment, target, limits, told)
     found += [finding for one in seen.values() for finding in one.findings]
     means = {name: one.mean for name, one in seen.items()}
-    found += _colours(project.recipe, wanted, garment, means, limits)
+    found += _colours(project.recipe, now.recipes, garment, means, limits)
     return Checked(
         garment=recipe.garment,
         findings=tuple(found),
@@ -125,35 +123,27 @@ def _silent(_stage: str, _share: float) -> None:
 
 
 def _garment(
-    recipe: Recipe, limits: Budget, store: Store
-) -> tuple[Garment | None, int, list[Finding]]:
+    wanted: Mapping[str, Recipe], out: Path, limits: Budget, store: Store
+) -> tuple[Meant | None, Garment | None, int, list[Finding]]:
     """Read the garment, and count its triangles; islands off the square are a finding."""
+    recipe = next(iter(wanted.values()))
     try:
-        garment = read_garment(recipe, store)
+        now = meant(wanted, out)
+        garment = now.garment(store)
     except UserError as error:
-        mesh = _mesh(recipe)
+        mesh = mesh_of(recipe)
         off = off_square(mesh.uv, islands(weld(mesh.points_mm, mesh.faces), mesh.uv))
         if limits.layout.in_square or not off:
             raise
+        count = len(mesh.faces)
         found = Finding(rule="in_square", what=error.what, fix=error.fix, path=error.path)
-        return None, len(mesh.faces), [*_triangles(recipe, mesh, limits), found]
-    return garment, len(garment.mesh.faces), _triangles(recipe, garment.mesh, limits)
+        return None, None, count, [*_triangles(recipe, count, limits), found]
+    count = len(garment.mesh.faces)
+    return now, garment, count, _triangles(recipe, count, limits)
 
 
-def _mesh(recipe: Recipe) -> Mesh:
-    """Read the mesh alone."""
-    return read_mesh(
-        recipe.mesh,
-        unit_mm=recipe.mesh_unit_mm,
-        up=recipe.up,
-        uv_set=recipe.uv_set,
-        tile=recipe.tile if "tile" in recipe.lines else None,
-    )
-
-
-def _triangles(recipe: Recipe, mesh: Mesh, limits: Budget) -> list[Finding]:
-    """Count the triangles."""
-    count = len(mesh.faces)
+def _triangles(recipe: Recipe, count: int, limits: Budget) -> list[Finding]:
+    """Hold the number of triangles against the limit."""
     if count <= limits.triangles:
         return []
     return [
@@ -190,28 +180,27 @@ def _gutter(recipe: Recipe, limits: Budget) -> list[Finding]:
 
 
 def _look(
-    wanted: Mapping[str, Recipe], garment: Garment, out: Path, limits: Budget, told: Report
+    now: Meant, garment: Garment, out: Path, limits: Budget, told: Report
 ) -> dict[str, Texels]:
     """Look at every set; the first alone, so that what it shares with others is seen once."""
-    common = common_parts(next(iter(wanted.values())))
     memory: Memory = {}
     covers = Covers(garment)
 
     def look(name: str) -> Texels:
-        one = find_set(wanted[name], name, out)
-        found = tuple(judge_set(one, common, limits))
+        one = find_set(now.recipes[name], name, out)
+        found = tuple(judge_set(one, now.common, limits))
         if one.record is None or not one.maps:
             return Texels(findings=found, mean=None, figures={})
         texels = look_into(one, covers, limits, memory)
         return replace(texels, findings=(*found, *texels.findings))
 
     seen = {}
-    first, *rest = wanted
+    first, *rest = now.recipes
     told("sets", 0.0)
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         for done, one in enumerate(chain([look(first)], pool.map(look, rest))):
             seen[(first, *rest)[done]] = one
-            told("sets", (done + 1) / len(wanted))
+            told("sets", (done + 1) / len(now.recipes))
     return seen
 
 

@@ -29,15 +29,18 @@ def panels(
     picture: Annotated[
         Path | None, typer.Option("--picture", metavar="PNG", help="Where the picture goes.")
     ] = None,
+    out: Out = Path("out"),
     size: Size = None,
     as_json: Json = False,
 ) -> None:
     """List a garment's panels, and draw them: numbers, grain, seams and hems.
 
+    Of a recipe whose UVs changed since the bake, panels are where their cloth lies now.
+
     Example: texbake panels recipes/meshes/ferry-vest.obj --picture panels.png
     """
     from texbake import advice, chart
-    from texbake.batch import checked_size, chosen
+    from texbake.batch import checked_size, chosen, meant
     from texbake.layout import lay_out
     from texbake.prepared import read_garment
     from texbake.recipe import load
@@ -48,10 +51,11 @@ def panels(
         fix = f"name it {where.with_suffix('.png').name}"
         raise UserError("--picture: a picture of panels is a PNG", fix=fix, path=where)
     if mesh.suffix.lower() in RECIPES:
-        recipe = next(iter(chosen(load(mesh), [], size).values()))
+        now = meant(chosen(load(mesh), [], size), out)
+        recipe, garment = now.first, now.garment()
     else:
         recipe = bare_recipe(mesh, size_px=1024 if size is None else checked_size(size))
-    garment = read_garment(recipe)
+        garment = read_garment(recipe)
     layout = lay_out(garment, recipe.size_px, gutter_px=0)
     rows = chart.panel_rows(garment, layout)
     chart.write_picture(where, chart.picture(garment, layout))

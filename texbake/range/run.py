@@ -6,13 +6,11 @@ from pathlib import Path
 from typing import Final
 
 from texbake.arrays import U8
-from texbake.batch import chosen
-from texbake.batch.parts import Common, common_parts
-from texbake.change import Last, look_back
+from texbake.batch import Meant, chosen, meant
 from texbake.errors import UserError
 from texbake.garment.values import Garment
 from texbake.maps import MapArrays
-from texbake.prepared import NOTHING, Report, mesh_of, prepare, read_garment, silent
+from texbake.prepared import NOTHING, Report, prepare, silent
 from texbake.range.colours import entry_of
 from texbake.range.dressed import QUICK_PX, Baked, bake_each, find_baked, read_each
 from texbake.range.order import SORTS, ordered
@@ -96,18 +94,16 @@ def draw_range(
         For anything wrong with recipe, mesh or names; for more than 1000 colourways.
     """
     _check(sort)
-    recipes = chosen(load(path), colourways, None)
-    _refuse_many(recipes, path)
+    wanted = chosen(load(path), colourways, None)
+    _refuse_many(wanted, path)
     where = Path("out") if out is None else out
-    one = next(iter(recipes.values()))
+    one = next(iter(wanted.values()))
     if first is not None:
         first(one.garment)
-    common = common_parts(one)
-    last = look_back(where, one, common.mesh, mesh_of, draw=False)
-    recipes = {name: last.apply(recipe) for name, recipe in recipes.items()}
-    common = replace(common, known=last.digest)
-    baked = find_baked(recipes, where, common)
-    drawer = _Drawer(recipes, common, last, baked, threads, report or silent, store)
+    now = meant(wanted, where)
+    recipes = now.recipes
+    baked = find_baked(recipes, where, now.common)
+    drawer = _Drawer(now, baked, threads, report or silent, store)
     missing = [name for name in recipes if name not in baked]
     if missing and note is not None:
         note(_told(missing, len(recipes)))
@@ -121,9 +117,7 @@ def draw_range(
 class _Drawer:
     """What drawing needs."""
 
-    recipes: Mapping[str, Recipe]
-    common: Common
-    last: Last
+    now: Meant
     baked: Mapping[str, Baked]
     threads: int | None
     report: Report
@@ -131,20 +125,20 @@ class _Drawer:
 
     def draw(self, missing: Sequence[str]) -> tuple[Garment, dict[str, U8]]:
         """Draw every colourway; also the garment."""
-        there = [name for name in self.recipes if name in self.baked]
-        last, first = self.last, next(iter(self.recipes.values()))
+        recipes, last, first = self.now.recipes, self.now.last, self.now.first
+        there = [name for name in recipes if name in self.baked]
         if missing:
-            quick = replace(self.recipes[missing[0]], size_px=min(first.size_px, QUICK_PX))
+            quick = replace(recipes[missing[0]], size_px=min(first.size_px, QUICK_PX))
             ready = prepare(
                 quick, report=self.report, store=self.store, mesh=last.mesh, known=last.known
             )
-            small = {name: replace(self.recipes[name], size_px=quick.size_px) for name in missing}
+            small = {name: replace(recipes[name], size_px=quick.size_px) for name in missing}
             garment = ready.garment
             more = bake_each(
-                missing, small, ready, self.common, threads=self.threads, report=silent
+                missing, small, ready, self.now.common, threads=self.threads, report=silent
             )
         else:
-            garment = read_garment(first, self.store, mesh=last.mesh, known=last.known)
+            garment = self.now.garment(self.store)
             more = iter(())
         names: list[str] = []
 
@@ -156,7 +150,7 @@ class _Drawer:
                 names.append(name)
                 yield one
 
-        total, views = len(self.recipes), {}
+        total, views = len(recipes), {}
         shown = show_each(garment, maps(), size=view_size(total), threads=self.threads)
         for number, view in enumerate(shown):
             views[names[number]] = view
