@@ -38,6 +38,12 @@ def turned(panel: int, s: F64, t: F64) -> tuple[F64, F64]:
     )
 
 
+def half_turned(panel: int, s: F64, t: F64) -> tuple[F64, F64]:
+    """The upright sheet, turned by 180 degrees."""
+    u, v = upright(panel, s, t)
+    return 1.0 - u, 1.0 - v
+
+
 def mirrored_and_stretched(panel: int, s: F64, t: F64) -> tuple[F64, F64]:
     """Mirrored, and 30 % wider than it should be."""
     return 0.48 + 0.5 * panel - 0.44 * s, 0.05 + 0.26 * t

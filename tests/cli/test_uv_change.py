@@ -7,7 +7,7 @@ import numpy as np
 from PIL import Image
 
 from tests.cli_run import everything, refused, texbake
-from tests.tube import cut_once_more, turned, upright, write_tube
+from tests.tube import cut_once_more, half_turned, turned, upright, write_tube
 
 RECIPE = """\
 # The tube of the ferry's funnel.
@@ -165,3 +165,26 @@ def test_panels_and_check_follow_the_cloth_as_the_bake_does(tmp_path: Path) -> N
         assert texbake("bake", path, *out, "--quiet").code == 0
     found = json.loads(texbake("check", path, *out, "--json").out)["findings"]
     assert "stale" not in [one["rule"] for one in found]
+
+
+def test_a_dry_run_tells_what_became_of_the_panels_and_writes_nothing(tmp_path: Path) -> None:
+    path = _garment(tmp_path)
+    write_tube(tmp_path / "tube.obj", half_turned)
+    before = everything(tmp_path / "sets")
+    run = texbake("bake", path, "--out", tmp_path / "sets", "--dry-run")
+    assert run.code == 0, run.err
+    assert "panels 'sail', 'mast': moved, turned 180 deg" in run.notes
+    assert "the mesh changed" in run.out
+    assert everything(tmp_path / "sets") == before
+
+
+def test_a_lost_layout_record_is_told_if_the_sets_are_of_another_mesh(tmp_path: Path) -> None:
+    path = _garment(tmp_path)
+    (tmp_path / "sets/tube/layout.json").unlink()
+    assert texbake("bake", path, "--out", tmp_path / "sets").notes == []
+    (tmp_path / "sets/tube/layout.json").unlink()
+    _backwards(tmp_path / "tube.obj")
+    for words in (["--dry-run"], []):
+        run = texbake("bake", path, "--out", tmp_path / "sets", *words)
+        assert run.code == 0, run.err
+        assert any("layout.json is missing" in note for note in run.notes)

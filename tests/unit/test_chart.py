@@ -215,6 +215,16 @@ def test_of_islands_on_each_other_the_lower_is_seen_as_in_the_bake() -> None:
     assert drawn(made).shape[1] == 800
 
 
+def test_panels_that_share_an_island_each_have_a_spot_of_their_own() -> None:
+    one = cut(2, 1, box(0.1, 0.1, 0.9, 0.5))  # unwrapped across the seam of two panels
+    made = garment(one, panel=np.array([0, 0, 1, 1], np.int32))
+    made = replace(made, island=np.zeros(4, np.int32))
+    left, right = sheet.spots(made, sheet.Square(left=0, top=0, side=500), (500, 500))
+    assert (left.part, right.part) == ((0, 0), (0, 1))
+    assert left.middle[0] < 250 < right.middle[0]
+    assert right.room_px == pytest.approx(100, abs=2)
+
+
 def test_sides_of_chains_point_into_their_islands() -> None:
     made = two_squares()
     square = sheet.Square(left=0, top=0, side=500)

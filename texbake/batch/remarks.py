@@ -2,10 +2,15 @@
 
 import math
 from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 
 from texbake import cloth
+from texbake.batch.door import Meant
+from texbake.batch.plan import Plan
+from texbake.change import layout_path
 from texbake.garment.raw import listed
 from texbake.prepared import Prepared, fabric_names
 from texbake.recipe import Fabric, Recipe
@@ -21,6 +26,20 @@ def remarks(shared: Prepared) -> tuple[str, ...]:
     What was met in the mesh, islands that share texels, and yarns too fine to be seen.
     """
     return (*shared.garment.notes, *_shared_texels(shared), *_fine_yarns(shared))
+
+
+def lost(now: Meant, plans: Sequence[Plan], out: Path) -> tuple[str, ...]:
+    """Say that sets of another mesh lie there, but nothing tells of their panels."""
+    records = [plan.record for plan in plans if plan.record is not None]
+    if not now.last.first or all(one.parts.get("mesh") == now.common.mesh for one in records):
+        return ()
+    where = layout_path(out, now.first.garment)
+    told = (
+        f"{where} is missing, by which panels are known again after a change of the mesh: the "
+        "recipe is read as it stands; to follow the cloth, put the earlier mesh back, bake it, "
+        "and then bake this one"
+    )
+    return (told,)
 
 
 def _shared_texels(shared: Prepared) -> list[str]:
@@ -53,10 +72,15 @@ def _fine_yarns(shared: Prepared) -> list[str]:
         pitch = cloth.yarn_mm(fabric)
         if texel > 0.0 and pitch / texel < FINE_TEXELS and cloth.has_yarns(fabric):
             found.append(
-                f"fabric '{name}': its yarns are {pitch / texel:.2g} texels apart, too fine to be "
+                f"fabric '{name}': its yarns are {_texels(pitch / texel)} apart, too fine to be "
                 f"seen; {_cure(shared.recipe, fabric, SHOWN_TEXELS * texel / pitch)}"
             )
     return found
+
+
+def _texels(count: float) -> str:
+    number = f"{count:.2g}"
+    return f"{number} texel" if number == "1" else f"{number} texels"
 
 
 def _cure(recipe: Recipe, fabric: Fabric, grown: float) -> str:

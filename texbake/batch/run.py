@@ -5,11 +5,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from texbake.batch.choose import chosen
-from texbake.batch.door import meant
+from texbake.batch.door import Meant, meant
 from texbake.batch.one import Done, Donor, Order, Work, add_one, bake_lot, keep_one, names_of
-from texbake.batch.parts import Common, parts_of, undyed_key
+from texbake.batch.parts import parts_of, undyed_key
 from texbake.batch.plan import Plan, plan_sets
-from texbake.batch.remarks import remarks
+from texbake.batch.remarks import lost, remarks
 from texbake.beside import KINDS
 from texbake.change import Last, remember, tell
 from texbake.deliver import Source, check_place
@@ -90,9 +90,10 @@ def bake_recipe(
     """
     target = Path("out") if out is None else out
     project = load(path)
-    for sentence in project.notes:
+    now, plans = _planned(project, target, size_px, colourways, beside, anew=anew)
+    last, common = now.last, now.common
+    for sentence in (*project.notes, *lost(now, plans, target)):
         (note or _silent_note)(sentence)
-    last, common, plans = _planned(project, target, size_px, colourways, beside, anew=anew)
     mesh = plans[0].recipe.mesh
     work = Work(
         recipe=Source(name=path.name, sha256=fingerprint(plans[0].recipe)),
@@ -131,24 +132,32 @@ def plan_recipe(
     colourways: Sequence[str] = (),
     beside: Collection[str] = KINDS,
     anew: bool = False,
+    note: Callable[[str], None] | None = None,
+    store: Store = NOTHING,
 ) -> tuple[Plan, ...]:
-    """Say what `bake_recipe` would do for each set, and why; nothing is written.
+    """Say what `bake_recipe` would do for each set, and why; nothing is written but the store.
 
     Parameters
     ----------
-    path, out, size_px, colourways, beside, anew
-        As for `bake_recipe`.
+    path, out, size_px, colourways, beside, anew, note, store
+        As for `bake_recipe`; what became of panels after a UV change is noted.
 
     Raises
     ------
     UserError
         For anything wrong with the recipe; if there is no mesh (what is wrong in it shows in the
-        bake only); if a file is in the way that Texbake did not write.
+        bake only, or after a UV change); if a file is in the way that Texbake did not write.
     MachineError
         If the sets' folders cannot be read or written.
     """
     target = Path("out") if out is None else out
-    *_, plans = _planned(load(path), target, size_px, colourways, beside, anew=anew, draw=False)
+    project = load(path)
+    now, plans = _planned(project, target, size_px, colourways, beside, anew=anew, draw=False)
+    told = (*project.notes, *lost(now, plans, target))
+    if now.last.mesh is not None and now.last.followed is not None:
+        told = (*told, *tell(now.last, now.garment(store), target, draw=False))
+    for sentence in told:
+        (note or _silent_note)(sentence)
     for plan in plans:
         if plan.action == "bake":
             check_place(plan.folder, names_of(plan, _likely_worn(plan)).values())
@@ -164,12 +173,11 @@ def _planned(
     *,
     anew: bool,
     draw: bool = True,
-) -> tuple[Last, Common, tuple[Plan, ...]]:
+) -> tuple[Meant, tuple[Plan, ...]]:
     """Look at what is there."""
     wanted = chosen(project, colourways, size_px)
     now = meant(wanted, out, draw=draw)
-    plans = plan_sets(now.recipes, out, now.common, beside=beside, anew=anew)
-    return now.last, now.common, plans
+    return now, plan_sets(now.recipes, out, now.common, beside=beside, anew=anew)
 
 
 def _likely_worn(plan: Plan) -> list[str]:

@@ -164,7 +164,8 @@ def _motion(followed: Comparison, old: int, panel: Panel, size_px: int) -> list[
         if float(np.abs(centre).max()) * size_px > OFF_PX:
             words["moved"] = None
         turn = _turn_deg(linear, mirrored="mirrored" in words)
-        turns += [round(turn)] if abs(turn) > TURN_DEG else []
+        # Half a turn is 180, whichever way it was measured.
+        turns += [180 if round(turn) == -180 else round(turn)] if abs(turn) > TURN_DEG else []
     if "unwrapped anew" in words:
         return ["unwrapped anew", *(["mirrored"] if _mirrored(followed, old, panel) else [])]
     known = [word for word in ("moved", "mirrored") if word in words]

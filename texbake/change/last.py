@@ -45,6 +45,8 @@ class Last:
         panels are others.
     stale : bool
         What is kept is of another mesh, layout, size or recipe, or there is nothing yet.
+    first : bool
+        There is no layout record.
     """
 
     written: Recipe
@@ -53,6 +55,7 @@ class Last:
     mesh: Mesh | None = None
     followed: Followed | None = None
     stale: bool = True
+    first: bool = False
 
     @property
     def known(self) -> Known | None:
@@ -101,7 +104,7 @@ def look_back(
     key = mesh_key(recipe, mesh_digest)
     kept = read_kept(layout_path(out, recipe.garment))
     if kept is None:
-        return Last(written=recipe, mesh_digest=mesh_digest, mesh_key=key)
+        return Last(written=recipe, mesh_digest=mesh_digest, mesh_key=key, first=True)
     same = same_entries(recipe, kept)
     if same and key == kept.mesh_key:
         followed = replay(recipe, kept) if kept.followed else None
@@ -140,7 +143,9 @@ def picture_path(out: Path, garment: str) -> Path:
     return out / garment / f"{garment}_change.png"
 
 
-def tell(last: Last, garment: Garment, out: Path, *, silent: bool = False) -> tuple[str, ...]:
+def tell(
+    last: Last, garment: Garment, out: Path, *, silent: bool = False, draw: bool = True
+) -> tuple[str, ...]:
     """Draw what changed, and return it as sentences; nothing if nothing did.
 
     Parameters
@@ -152,6 +157,8 @@ def tell(last: Last, garment: Garment, out: Path, *, silent: bool = False) -> tu
         Where the sets go.
     silent : bool
         Say nothing of island numbers that are others now: the recipe will be changed.
+    draw : bool
+        Whether to draw it as well.
     """
     followed, recipe = last.followed, last.written
     if followed is None:
@@ -159,11 +166,13 @@ def tell(last: Last, garment: Garment, out: Path, *, silent: bool = False) -> tu
     told: tuple[str, ...] = ()
     if isinstance(followed, Comparison) and not same_mesh(garment.mesh, followed.kept):
         rows = describe(followed, garment, recipe.size_px)
-        from texbake.chart import write_picture
+        told = sentences(rows, garment.mesh.path.name)
+        if draw:
+            from texbake.chart import write_picture
 
-        where = picture_path(out, recipe.garment)
-        write_picture(where, change_picture(followed, garment, rows))
-        told = (*sentences(rows, garment.mesh.path.name), f"picture of the change: {where}")
+            where = picture_path(out, recipe.garment)
+            write_picture(where, change_picture(followed, garment, rows))
+            told = (*told, f"picture of the change: {where}")
     return told if silent else (*told, *repointed(followed, recipe, garment))
 
 

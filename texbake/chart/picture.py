@@ -40,7 +40,7 @@ class Drawing:
 
     garment: Garment
     square: sheet.Square
-    spots: dict[int, sheet.Spot]
+    spots: dict[sheet.Part, sheet.Spot]
     runs: list[sheet.Run]
     letter: dict[int, str]
 
@@ -134,9 +134,9 @@ def _chunk() -> bytes:
 
 def _measure(garment: Garment, square: sheet.Square, shape: tuple[int, int]) -> Drawing:
     """Find room for labels, and name the seams that are long enough to be told apart."""
-    spots = {spot.island: spot for spot in sheet.spots(garment, square, shape)}
-    runs = [run for run in sheet.runs(garment, square) if run.island in spots]
-    long = sorted({run.chain for run in runs if _has_letter(run, spots[run.island])})
+    spots = {spot.part: spot for spot in sheet.spots(garment, square, shape)}
+    runs = [run for run in sheet.runs(garment, square) if run.part in spots]
+    long = sorted({run.chain for run in runs if _has_letter(run, spots[run.part])})
     letter = {chain: look.letters(k) for k, chain in enumerate(long)}
     return Drawing(garment=garment, square=square, spots=spots, runs=runs, letter=letter)
 
@@ -189,7 +189,7 @@ def _draw_sewing(pen: Pen, drawing: Drawing) -> None:
     for kind in ("cut", "hem", "seam"):
         for run in drawing.runs:
             if run.kind == kind:
-                _draw_run(pen, run, drawing.spots[run.island], run.chain)
+                _draw_run(pen, run, drawing.spots[run.part], run.chain)
 
 
 def _draw_run(pen: Pen, run: sheet.Run, spot: sheet.Spot, chain: int) -> None:
@@ -222,7 +222,7 @@ def _draw_labels(pen: Pen, drawing: Drawing) -> None:
         if largest[spot.panel] is spot:
             _draw_name(pen, drawing.garment.panels[spot.panel].name, spot, low, taken)
     for run in sorted(drawing.runs, key=lambda r: -r.length_px):
-        if run.chain in drawing.letter and _has_letter(run, drawing.spots[run.island]):
+        if run.chain in drawing.letter and _has_letter(run, drawing.spots[run.part]):
             _draw_letter(pen, run, drawing.letter[run.chain], taken)
 
 

@@ -15,6 +15,8 @@ from texbake.arrays import F64, I32, I64, Bool
 from texbake.chart.uvmap import corners_of, side_uv, up_in_uv, uv_map
 from texbake.garment.values import Chain, Garment
 
+Part = tuple[int, int]  # numbers of an island and of a panel on it
+
 # UVs nearer than this are one place; exporters write six digits.
 SAME_UV = 1e-7
 # How much nearer to the middle of its island a label wants to be: px of room given up per px.
@@ -55,7 +57,7 @@ class Wires:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Spot:
-    """Where there is room on an island.
+    """Where there is room on an island, or on a panel's part of one that several share.
 
     Attributes
     ----------
@@ -77,6 +79,11 @@ class Spot:
     up: F64
     run_px: float
 
+    @property
+    def part(self) -> Part:
+        """Island and panel."""
+        return self.island, self.panel
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Run:
@@ -86,7 +93,7 @@ class Run:
     ----------
     kind : 'seam', 'hem' or 'cut'
     chain : int
-    island : int
+    island, panel : int
     line : (N, 2) float64
         Pixels.
     inward : (N, 2) float64
@@ -96,8 +103,14 @@ class Run:
     kind: Literal["seam", "hem", "cut"]
     chain: int
     island: int
+    panel: int
     line: F64
     inward: F64
+
+    @property
+    def part(self) -> Part:
+        """Island and panel."""
+        return self.island, self.panel
 
     @property
     def length_px(self) -> float:
@@ -134,8 +147,12 @@ def _whole(uv: F64) -> I64:
     return np.asarray(np.rint(uv / SAME_UV).astype(np.int64))
 
 
-def island_picture(garment: Garment, square: Square, shape: tuple[int, int]) -> I32:
+def island_picture(
+    garment: Garment, square: Square, shape: tuple[int, int], number: I32 | None = None
+) -> I32:
     """Paint the number of the island at each pixel; -1 for none. (H, W) int32.
+
+    Another ``number`` of each face (F,) may be painted instead.
 
     Of islands that lie on each other the one with the lower face wins, as in the bake.
     """
@@ -143,17 +160,19 @@ def island_picture(garment: Garment, square: Square, shape: tuple[int, int]) -> 
 
     image = Image.new("I", (shape[1], shape[0]), -1)
     draw = ImageDraw.Draw(image)
+    number = garment.island if number is None else number
     corners = square.px(garment.mesh.uv)
     for face in np.flatnonzero(garment.panel >= 0)[::-1].tolist():  # 24,000 faces: 0.1 s
-        draw.polygon([*corners[face].ravel().tolist()], fill=int(garment.island[face]))
+        draw.polygon([*corners[face].ravel().tolist()], fill=int(number[face]))
     return np.asarray(image, np.int32)
 
 
 def spots(garment: Garment, square: Square, shape: tuple[int, int]) -> list[Spot]:
-    """Find the roomiest place of every island that can be seen, in the order of islands."""
+    """Find the roomiest place of every part that can be seen, in the order of islands."""
     from scipy import ndimage
 
-    seen = island_picture(garment, square, shape)
+    names, part = _parts(garment)
+    seen = island_picture(garment, square, shape, part)
     room = ndimage.distance_transform_edt(np.pad(_interior(seen), 1))[1:-1, 1:-1]
     numbers = np.unique(seen[seen >= 0])
     if not len(numbers):
@@ -164,15 +183,25 @@ def spots(garment: Garment, square: Square, shape: tuple[int, int]) -> list[Spot
     row, column = np.ogrid[: seen.shape[0], : seen.shape[1]]
     away = np.hypot(row - of[seen, 0], column - of[seen, 1])
     best = ndimage.maximum_position(room - CENTRED * away, seen, numbers)
-    grain = _grain(garment)
+    grain = _grain(garment, part)
     return [
-        _spot(garment, seen, room, int(number), (int(at[0]), int(at[1])), grain)
+        _spot(seen, room, names[number], number, (int(at[0]), int(at[1])), grain[number])
         for number, at in zip(numbers.tolist(), best, strict=True)
     ]
 
 
+def _parts(garment: Garment) -> tuple[list[Part], I32]:
+    """Return every part, in the order of islands, and which of them each face (F,) is of."""
+    worn = garment.panel >= 0
+    pair = np.stack([garment.island[worn], garment.panel[worn]], axis=1)
+    names, of = np.unique(pair, axis=0, return_inverse=True)
+    part = np.full(len(worn), -1, np.int32)
+    part[worn] = of.ravel()
+    return [(island, panel) for island, panel in names.tolist()], part
+
+
 def _interior(seen: I32) -> Bool:
-    """Tell the pixels (H, W) whose four neighbours are of the same island."""
+    """Tell the pixels (H, W) whose four neighbours are of the same part."""
     inside = seen >= 0
     inside[1:] &= seen[1:] == seen[:-1]
     inside[:-1] &= seen[1:] == seen[:-1]
@@ -181,32 +210,24 @@ def _interior(seen: I32) -> Bool:
     return inside
 
 
-def _grain(garment: Garment) -> dict[int, F64]:
-    """Return the grain in pixels of every island."""
+def _grain(garment: Garment, part: I32) -> dict[int, F64]:
+    """Return the grain in pixels of every part."""
     to_uv, area = uv_map(garment), face_areas(garment)
     out = {}
-    for island in np.unique(garment.island[garment.panel >= 0]).tolist():
-        faces = np.flatnonzero((garment.island == island) & (garment.panel >= 0))
+    for number in np.unique(part[part >= 0]).tolist():
+        faces = np.flatnonzero(part == number)
         up = up_in_uv(to_uv.by_y[faces], area[faces])
-        out[island] = np.array([up[0], -up[1]])
+        out[number] = np.array([up[0], -up[1]])
     return out
 
 
-def _spot(
-    garment: Garment,
-    seen: I32,
-    room: F64,
-    island: int,
-    at: tuple[int, int],
-    grain: dict[int, F64],
-) -> Spot:
+def _spot(seen: I32, room: F64, part: Part, number: int, at: tuple[int, int], up: F64) -> Spot:
     row, column = at
-    middle, up = np.array([column + 0.5, row + 0.5]), grain[island]
-    face = int(np.flatnonzero((garment.island == island) & (garment.panel >= 0))[0])
-    run = min(_reach(seen, island, middle, up), _reach(seen, island, middle, -up))
+    middle = np.array([column + 0.5, row + 0.5])
+    run = min(_reach(seen, number, middle, up), _reach(seen, number, middle, -up))
     return Spot(
-        island=island,
-        panel=int(garment.panel[face]),
+        island=part[0],
+        panel=part[1],
         middle=middle,
         room_px=float(room[row, column]),
         up=up,
@@ -214,14 +235,14 @@ def _spot(
     )
 
 
-def _reach(seen: I32, island: int, start: F64, direction: F64) -> float:
-    """How far one can go from a pixel before the island ends."""
+def _reach(seen: I32, number: int, start: F64, direction: F64) -> float:
+    """How far one can go from a pixel before the part ends."""
     most = math.hypot(*seen.shape)
     step = np.arange(1.0, most)
     way = np.floor(start + step[:, None] * direction).astype(np.int64)
     column, row = way.T
     inside = (row >= 0) & (row < seen.shape[0]) & (column >= 0) & (column < seen.shape[1])
-    same = seen[np.where(inside, row, 0), np.where(inside, column, 0)] == island
+    same = seen[np.where(inside, row, 0), np.where(inside, column, 0)] == number
     ends = np.flatnonzero(~(inside & same))
     return float(step[ends[0]]) - 1.0 if len(ends) else most
 
@@ -251,6 +272,7 @@ def _side_runs(garment: Garment, square: Square, chain: Chain, index: int, side:
             kind=chain.kind,
             chain=index,
             island=int(island[a]),
+            panel=int(garment.panel[face[a]]),
             line=np.concatenate([px[a:b, 0], px[b - 1 : b, 1]]),
             inward=_joined(normal[a:b], closed=bool((px[a, 0] == px[b - 1, 1]).all())),
         )

@@ -89,7 +89,18 @@ def bake(
 
     found, errors = find_recipes(recipes)
     if dry_run:
-        _dry_run(found, errors, out, size, names, beside, anew=anew, as_json=as_json)
+        _dry_run(
+            found,
+            errors,
+            out,
+            size,
+            names,
+            beside,
+            anew=anew,
+            quiet=quiet,
+            as_json=as_json,
+            no_cache=no_cache,
+        )
     elif len(found) == 1 and not errors and jobs is None and cluster is None:
         _bake(
             found[0],
@@ -137,7 +148,9 @@ def _dry_run(
     beside: Collection[str],
     *,
     anew: bool,
+    quiet: bool,
     as_json: bool,
+    no_cache: bool,
 ) -> None:
     """Say what would be done for each set, and why."""
     from texbake.batch import plan_recipe
@@ -145,24 +158,33 @@ def _dry_run(
     from texbake.many.job import troubles_of
 
     plans: list[Plan] = []
+    notes: list[str] = []
     wrong = [one for error in errors for one in troubles_of(error)]
     for recipe in recipes:
         try:
             plans += plan_recipe(
-                recipe, out=out, size_px=size, colourways=colourway, beside=beside, anew=anew
+                recipe,
+                out=out,
+                size_px=size,
+                colourways=colourway,
+                beside=beside,
+                anew=anew,
+                note=notes.append,
+                store=store_of(no_cache),
             )
         except UserError as error:
             wrong += troubles_of(error)
-    _tell_plans(plans, as_json=as_json, quiet=not plans)
+    for sentence in () if quiet or as_json else notes:
+        typer.echo(f"note: {sentence}", err=True)
+    if plans:
+        _tell_plans(plans, notes, as_json=as_json)
     failed = failure(wrong)
     if failed is not None:
         raise failed
 
 
-def _tell_plans(plans: Sequence["Plan"], *, as_json: bool, quiet: bool) -> None:
+def _tell_plans(plans: Sequence["Plan"], notes: Sequence[str], *, as_json: bool) -> None:
     """Print what would be done."""
-    if quiet:
-        return
     if as_json:
         sets = [
             {
@@ -174,7 +196,7 @@ def _tell_plans(plans: Sequence["Plan"], *, as_json: bool, quiet: bool) -> None:
             }
             for plan in plans
         ]
-        typer.echo(json.dumps({"sets": sets}, indent=2))
+        typer.echo(json.dumps({"sets": sets, "notes": notes}, indent=2))
         return
     for plan in plans:
         what = {"bake": "to bake", "add": f"to add {_listed(plan.extras)}", "keep": "to keep"}
