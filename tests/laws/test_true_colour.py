@@ -6,10 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.flat_cloth import FABRICS, bake_flat, linear, pitch_mm
+from tests.flat_cloth import ECRU, FABRICS, INK, SLATE, bake_flat, linear, pitch_mm, yarn
 from tests.tube import bake_tube, linear_albedo, upright
+from texbake import cloth
 from texbake.colour import delta_e00, linear_to_lab
-from texbake.recipe.values import Colour, Fabric, Yarn
+from texbake.recipe.values import Colour, Draft, Fabric, Order, Yarn
 
 # Mid tones, a deep navy, a signal red, a pale grey; white itself cannot shade upwards and clips.
 COLOURS = [(0.24, 0.35, 0.42), (0.05, 0.07, 0.16), (0.72, 0.10, 0.12), (0.80, 0.79, 0.76)]
@@ -49,6 +50,34 @@ def test_a_melange_means_its_parts_by_share() -> None:
     parts = [linear(colour) * share for colour, share in fabric.yarn.melange.parts]
     want = np.sum(parts, axis=0)
     assert delta_e00(linear_to_lab(baked.albedo.mean((1, 2))), linear_to_lab(want)) <= 1.0
+
+
+# One end in three is dark, and a warp rib 2/1 binds it always, or never, where it is seen.
+BOUND = Order(slots=(0, 1, 1), colours=(INK, ECRU))
+
+
+@pytest.mark.parametrize(
+    "fabric",
+    [
+        FABRICS["houndstooth"],
+        FABRICS["tartan"],
+        FABRICS["marl"],
+        FABRICS["melange"],
+        FABRICS["denim"],
+        Fabric(
+            name="bound",
+            structure=Draft(rows=("x..", "xxx", "xx.")),
+            warp=yarn(30, 20, order=BOUND),
+            weft=yarn(30, 20, SLATE),
+        ),
+    ],
+    ids=lambda fabric: fabric.name,
+)
+def test_the_colour_that_a_fabric_says_it_averages_to_is_that_of_its_maps(fabric: Fabric) -> None:
+    """Whatever number of weights the tile has for a system: orders and marl have several."""
+    baked = bake_flat(fabric, 0.5 * pitch_mm(fabric), 256)
+    said = linear_to_lab(np.array(cloth.mean_colour(fabric)))
+    assert delta_e00(said, linear_to_lab(baked.albedo.mean((1, 2)))) <= 1.0
 
 
 def test_the_law_holds_in_the_file_s_codes_and_with_bare_background_left_out(

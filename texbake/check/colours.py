@@ -15,7 +15,7 @@ import numpy as np
 from texbake.advice import Finding
 from texbake.arrays import F64
 from texbake.check.budget import Budget
-from texbake.cloth import dyed, yarn_shares, yarns
+from texbake.cloth import colour_shares, dyed, yarns
 from texbake.colour import delta_e00, linear_to_lab
 from texbake.garment.values import Garment
 from texbake.prepared import fabric_names
@@ -56,7 +56,7 @@ def mean_colours() -> Mean:
     A cloth is looked at once, in whatever colours it comes: at 0.1 s a cloth, a hundred colourways
     would wait. It remembers for as long as it lives.
     """
-    shares = cache(yarn_shares)
+    shares = cache(colour_shares)
     return lambda fabric: dyed(fabric, shares(fabric.undyed))
 
 

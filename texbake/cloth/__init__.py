@@ -10,7 +10,7 @@ from texbake.cloth.facts import (
     yarns,
 )
 from texbake.cloth.hash import hash01, hash32
-from texbake.cloth.mean import dyed, mean_colour, yarn_shares
+from texbake.cloth.mean import colour_shares, dyed, mean_colour
 from texbake.cloth.noise import noise2, noise3
 from texbake.cloth.repeat import Repeat, repeat_of
 from texbake.cloth.values import Cloth
@@ -22,6 +22,7 @@ __all__ = [
     "Repeat",
     "Weaver",
     "cloth_cover",
+    "colour_shares",
     "colours",
     "cover_fraction",
     "diameter_mm",
@@ -41,6 +42,5 @@ __all__ = [
     "twist_angle_rad",
     "weave",
     "yarn_mm",
-    "yarn_shares",
     "yarns",
 ]

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from texbake.cloth import dyed, yarn_shares, yarns
+from texbake.cloth import colour_shares, dyed, yarns
 from texbake.colour import linear_to_lab
 from texbake.garment.values import Garment
 from texbake.prepared import fabric_names
@@ -24,7 +24,7 @@ def entry_of(name: str, recipe: Recipe, garment: Garment) -> Entry:
     garment : Garment
     """
     worn = [recipe.fabrics[fabric] for fabric in _worn(recipe, garment)]
-    mean = np.array(dyed(worn[0], yarn_shares(worn[0])), np.float64)
+    mean = np.array(dyed(worn[0], colour_shares(worn[0])), np.float64)
     return Entry(
         name=name,
         mains=tuple(Main(fabric=one.name, hex=_main(one).hex) for one in worn),
@@ -44,9 +44,9 @@ def _worn(recipe: Recipe, garment: Garment) -> list[str]:
 def _main(fabric: Fabric) -> Colour:
     """Return the colour that shows most of a fabric."""
     shown: dict[Colour, float] = {}
-    for yarn, share in zip(yarns(fabric), yarn_shares(fabric).tolist(), strict=True):
-        for colour, part in yarn.dyes:
-            shown[colour] = shown.get(colour, 0.0) + share * part
+    found = [colour for yarn in yarns(fabric) for colour, _ in yarn.dyes]
+    for colour, share in zip(found, colour_shares(fabric).tolist(), strict=True):
+        shown[colour] = shown.get(colour, 0.0) + share
     return max(shown, key=lambda colour: shown[colour])
 
 
