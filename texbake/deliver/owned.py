@@ -130,7 +130,8 @@ def _broken(file: BinaryIO, size: int) -> bool:
         file.seek(8)
         return not _chunks_hold(file)
     if start.startswith((b"II*\0", MAGIC)):
-        return not (whole_tiff(start, size) if start[:1] == b"I" else whole_exr(file, size))
+        whole = whole_tiff if start[:1] == b"I" else whole_exr
+        return not whole(file, size)
     if start.startswith(b"PK\x03\x04"):
         return not zipfile.is_zipfile(file)
     if start.startswith(b"glTF"):  # a header of 12 bytes ends in the length of the whole

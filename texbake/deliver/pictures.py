@@ -15,7 +15,7 @@ from texbake.deliver.naming import key_of_map
 from texbake.deliver.png import Sink, write_png_rows
 from texbake.deliver.tiff import write_tiff_rows
 from texbake.maps import MapArrays, to_eight
-from texbake.maps.smaller import light_of, shares
+from texbake.maps.halving import light_of, shares
 from texbake.recipe.delivery_values import COLOURS, IN_THREE, Delivery, Format, Packed, Source
 
 Holds = Literal["codes", "linear light", "vectors", "mm", "shares", "values"]

@@ -8,7 +8,7 @@ gives the same bytes (see `png`): differences along rows leave little else to fi
 import struct
 import zlib
 from collections.abc import Callable, Iterator
-from typing import Final
+from typing import BinaryIO, Final
 
 import numpy as np
 
@@ -87,16 +87,23 @@ def write_tiff_rows(
     out.write(padding + beside + directory)
 
 
-def whole_tiff(head: bytes, file_bytes: int) -> bool:
-    """Say whether a TIFF of ours ends behind its directory, which comes last.
+def whole_tiff(file: BinaryIO, file_bytes: int) -> bool:
+    """Say whether a little-endian TIFF holds the whole of its first directory, ours its end.
 
     Parameters
     ----------
-    head : bytes
-        Its first bytes, at least 8.
+    file : BinaryIO
+        At any place.
     file_bytes : int
     """
-    return len(head) >= _HEADER_BYTES and int(struct.unpack_from("<I", head, 4)[0]) < file_bytes
+    try:
+        file.seek(4)
+        (start,) = struct.unpack("<I", file.read(4))
+        file.seek(start)
+        (count,) = struct.unpack("<H", file.read(2))
+    except struct.error:  # it ends before
+        return False
+    return int(start) + 2 + 12 * int(count) + 4 <= file_bytes
 
 
 def _strip(rows: U8 | U16) -> bytes:

@@ -1,7 +1,7 @@
 """From the composed surface to whole images of 8 and 16 bits."""
 
 from texbake.maps.fill import fill
-from texbake.maps.smaller import Shrink, eight_bits, shrink, smaller, to_eight
+from texbake.maps.halving import Shrink, eight_bits, shrink, smaller, to_eight
 from texbake.maps.values import HEIGHT_STEPS, MapArrays, blank
 from texbake.maps.write import height_codes, normal_codes, roughness_codes, write_albedo, write_band
 
