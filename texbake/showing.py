@@ -13,7 +13,7 @@ from texbake.maps import MapArrays, eight_bits
 from texbake.prepared import NOTHING, Report, prepare, silent
 from texbake.recipe import Recipe, load
 from texbake.store import Store
-from texbake.view import SIZE_PX, VIEWS, can_be_read, check_views, read_set, show_picture
+from texbake.view import SIZE_PX, VIEWS, check_views, read_set, show_picture
 
 QUICK_PX = 1024  # of a bake that is made for one picture only
 
@@ -108,6 +108,6 @@ def _baked(out: Path, name: str, recipe: Recipe, common: Common) -> MapArrays | 
         return other
     if not still_of(record, recipe, name, common):
         return other
-    if not can_be_read(record):
+    if not record.can_be_read:
         return "is not delivered with every map as PNG, at the size that was baked"
     return read_set(folder)

@@ -124,7 +124,7 @@ def _plan(
     if not why and record is not None:
         extras, why = _missing(record, common, states, beside)
         action = "add" if extras else "keep"
-        if {*extras} - {ZIP} and not _can_be_read(record):
+        if {*extras} - {ZIP} and not record.can_be_read:
             action, extras = "bake", tuple(beside)
     return Plan(
         colourway=name,
@@ -135,13 +135,6 @@ def _plan(
         extras=extras,
         record=record,
     )
-
-
-def _can_be_read(record: Record) -> bool:
-    """Whether what goes beside the maps can be made from them as they lie there."""
-    from texbake.view import can_be_read
-
-    return can_be_read(record)
 
 
 def _states(folder: Path, record: Record) -> dict[str, FileState]:

@@ -7,14 +7,16 @@ record inside is that of the set without the zip itself.
 
 import hashlib
 import shutil
-import zipfile
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import TYPE_CHECKING, BinaryIO, Final
 
 from texbake.deliver.naming import RECORD_NAME
 from texbake.deliver.record import ExtraFile, Record
+
+if TYPE_CHECKING:
+    from zipfile import ZipInfo
 
 ZIP: Final = "zip"
 _EARLIEST: Final = (1980, 1, 1, 0, 0, 0)  # what the format can tell
@@ -60,6 +62,8 @@ def write_zip(out: BinaryIO, folder: Path, files: Iterable[str], record: Record)
     OSError
         From reading or writing.
     """
+    import zipfile  # 5 ms: only where one is written
+
     with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED, allowZip64=True) as archive:
         for name in sorted(files):
             with (folder / name).open("rb") as source:
@@ -70,8 +74,10 @@ def write_zip(out: BinaryIO, folder: Path, files: Iterable[str], record: Record)
         archive.writestr(_info(RECORD_NAME, len(data)), data)
 
 
-def _info(name: str, file_bytes: int) -> zipfile.ZipInfo:
+def _info(name: str, file_bytes: int) -> "ZipInfo":
     """Return the line for one file."""
+    import zipfile
+
     info = zipfile.ZipInfo(name, _EARLIEST)
     info.create_system, info.external_attr = _UNIX, _RIGHTS
     info.file_size = file_bytes  # tells zipfile whether it needs its large form

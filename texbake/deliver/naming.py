@@ -21,6 +21,8 @@ MAPS: Final = (
     "height",
     "occlusion",
 )
+# What pictures are made of; green-down normals are green-up ones turned over.
+PICTURED: Final = tuple(name for name in MAPS if name != "normal-down")
 OPACITY: Final = "opacity"  # only in sets with a cloth that has holes
 # Pictures made from the maps, named by the same pattern; and the whole garment in one file.
 PICTURES: Final = ("view", "sheet")

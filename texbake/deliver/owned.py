@@ -7,7 +7,6 @@ it counts as Texbake's still.
 
 import hashlib
 import struct
-import zipfile
 import zlib
 from collections.abc import Iterable
 from pathlib import Path
@@ -133,6 +132,8 @@ def _broken(file: BinaryIO, size: int) -> bool:
         whole = whole_tiff if start[:1] == b"I" else whole_exr
         return not whole(file, size)
     if start.startswith(b"PK\x03\x04"):
+        import zipfile  # 5 ms: only where there is one
+
         return not zipfile.is_zipfile(file)
     if start.startswith(b"glTF"):  # a header of 12 bytes ends in the length of the whole
         return len(start) < 12 or struct.unpack_from("<I", start, 8)[0] > size

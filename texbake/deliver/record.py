@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from texbake.deliver.naming import fault_of, key_of_map
+from texbake.deliver.naming import PICTURED, fault_of, key_of_map
 from texbake.errors import UserError
 
 VERSION: Final = 1
@@ -163,6 +163,21 @@ class Record:
     def key_of(self, entry: MapFile) -> str:
         """Return what a map of the set is known by; see `naming.key_of_map`."""
         return key_of_map(entry.map, entry.width_px, self.size_px)
+
+    def as_baked(self, name: str) -> MapFile | None:
+        """Return the line for a map by itself at the size that was baked, as PNG, if it is there.
+
+        Sets may be delivered without some maps, or packed, smaller or in formats that hold values.
+        """
+        for entry in self.maps:
+            if (entry.map, entry.width_px, entry.format) == (name, self.size_px, "png"):
+                return entry
+        return None
+
+    @property
+    def can_be_read(self) -> bool:
+        """Whether every map that a picture is made of can be read back as it was baked."""
+        return all(self.as_baked(name) is not None for name in PICTURED)
 
     def to_json(self) -> str:
         """Return the record as JSON, with sorted keys: equal records are equal texts."""

@@ -16,7 +16,7 @@ from texbake.lots import lot_size, render_lot
 from texbake.maps import MapArrays, eight_bits
 from texbake.prepared import Prepared, Report, redress
 from texbake.recipe import Recipe
-from texbake.view import can_be_read, read_albedo, read_set
+from texbake.view import read_albedo, read_set
 
 QUICK_PX: Final = 512  # of bakes that are made for small views alone
 
@@ -47,7 +47,7 @@ def find_baked(recipes: Mapping[str, Recipe], out: Path, common: Common) -> dict
             record = read_record(folder) if folder.is_dir() else None
             if record is None or not still_of(record, recipe, name, common):
                 continue
-            if not can_be_read(record):
+            if not record.can_be_read:
                 continue
             if all(file_state(folder, entry) == "whole" for entry in record.maps):
                 found[name] = Baked(folder=folder, record=record)

@@ -3,7 +3,7 @@
 from texbake.view.draw import Scene, radiance, render
 from texbake.view.frames import corner_normals, corner_tangents, model_of
 from texbake.view.picture import SIZE_PX, VIEWS, show_each, show_picture
-from texbake.view.read import can_be_read, read_albedo, read_set
+from texbake.view.read import read_albedo, read_set
 from texbake.view.values import Camera, Cell, Ground, Light, Model
 from texbake.view.views import AZIMUTHS_DEG, check_views
 
@@ -17,7 +17,6 @@ __all__ = [
     "Light",
     "Model",
     "Scene",
-    "can_be_read",
     "check_views",
     "corner_normals",
     "corner_tangents",

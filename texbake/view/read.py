@@ -7,30 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from texbake.arrays import U8, U16
-from texbake.deliver import RECORD_NAME, MapFile, Record, read_record, told
-from texbake.deliver.naming import OPACITY
+from texbake.deliver import RECORD_NAME, Record, read_record, told
+from texbake.deliver.naming import OPACITY, PICTURED
 from texbake.errors import UserError
 from texbake.maps import MapArrays, eight_bits, to_eight
 
-_READ = ("albedo", "roughness", "metal", "occlusion", "height", "normal-up")
 _DELIVER = "bake the recipe with delivery: everything"
 _BAKE = "bake the recipe again, and show it then"
-
-
-def can_be_read(record: Record) -> bool:
-    """Say whether a set has all maps that make a picture, as baked, in files of their own.
-
-    Sets may be delivered without some of them, or packed, smaller or in formats that hold values.
-    """
-    return all(_entry(record, name) is not None for name in _READ)
-
-
-def _entry(record: Record, name: str) -> MapFile | None:
-    """Return the record's line for a map at the size that was baked, as PNG."""
-    for entry in record.maps:
-        if (entry.map, entry.width_px, entry.format) == (name, record.size_px, "png"):
-            return entry
-    return None
 
 
 def read_set(folder: Path) -> MapArrays:
@@ -58,8 +41,8 @@ def read_set(folder: Path) -> MapArrays:
         raise UserError(
             f"there is no {RECORD_NAME}: nothing was baked here", fix=_BAKE, path=folder
         )
-    by_name = {name: _read_map(folder, record, name) for name in _READ}
-    if _entry(record, OPACITY) is not None:
+    by_name = {name: _read_map(folder, record, name) for name in PICTURED}
+    if record.as_baked(OPACITY) is not None:
         by_name[OPACITY] = _read_map(folder, record, OPACITY)
     shape = by_name["albedo"].shape[:2]
     for name, image in by_name.items():
@@ -93,7 +76,7 @@ def read_albedo(folder: Path, record: Record) -> U8:
 
 def _read_map(folder: Path, record: Record, name: str) -> NDArray[Any]:
     """Read one map as the record describes it."""
-    entry = _entry(record, name)
+    entry = record.as_baked(name)
     if entry is None:
         what = f"the set has no map '{name}' of {record.size_px} px as PNG"
         raise UserError(what, fix=_DELIVER, path=folder / RECORD_NAME)
