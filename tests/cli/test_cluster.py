@@ -6,6 +6,7 @@ import sys
 import threading
 import time
 from pathlib import Path
+from types import SimpleNamespace
 from unittest import mock
 
 import pytest
@@ -13,6 +14,8 @@ import pytest
 from tests.cli_run import SHORTEST, everything, refused, texbake, tube_recipe
 from tests.dask_by_hand import ROOT, Cluster, cluster
 from texbake.batch import plan_recipe
+from texbake.cluster.run import _outcome as outcome_of
+from texbake.many import Job, Order
 
 COUNT = 12
 TWELVE = (
@@ -166,3 +169,23 @@ def test_nothing_of_dask_is_loaded_unless_asked_for() -> None:
     )
     run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_a_recipe_that_kills_its_workers_is_told(tmp_path: Path) -> None:
+    distributed = pytest.importorskip("distributed", reason="Dask is not installed")
+    job = Job(recipe=tmp_path / "tube.yaml", order=Order(out=tmp_path))
+    lost = distributed.KilledWorker("task", None, 3)
+    future = SimpleNamespace(status="error", exception=lambda: lost)
+    (trouble,) = outcome_of(future, job).troubles
+    assert trouble.machine
+    assert trouble.what == "4 workers died, one after the other, at this recipe"
+    bug = SimpleNamespace(status="error", exception=lambda: ZeroDivisionError("a bug"))
+    with pytest.raises(ZeroDivisionError, match="a bug"):
+        outcome_of(bug, job)
+
+
+def test_jobs_and_cluster_do_not_go_together(tmp_path: Path) -> None:
+    recipe = tube_recipe(tmp_path)
+    ((what, fix),) = refused(tmp_path, "bake", recipe, "--jobs", 2, "--cluster", "tcp://x:1")
+    assert what == "--jobs is for this machine, not for a cluster"
+    assert "leave --jobs out" in fix

@@ -56,7 +56,8 @@ def test_a_range_is_drawn_from_sets_that_are_there_and_of_now(tmp_path: Path) ->
     assert [card.entry.name for card in shown.cards] == ["slate", "sand", "fog"]
     garment = read_garment(load(recipe).recipe)
     maps = read_set(out / "tube" / "slate")
-    own = show_picture(garment, maps, views=("front",), size=(480, 600))
+    high, wide = shown.cards[0].view.shape[:2]
+    own = show_picture(garment, maps, views=("front",), size=(wide, high))
     assert np.array_equal(shown.cards[0].view, own)
 
 

@@ -91,7 +91,7 @@ def test_cards_fill_a_sheet_of_good_shape(count: int) -> None:
 
 
 def cards(count: int, *more: Main) -> list[Card]:
-    wide, high = view_size(count)
+    wide, high = view_size(count, 2.0)
     found = []
     for k in range(count):
         view = np.full((high, wide, 3), 255 * k // max(count - 1, 1), np.uint8)
@@ -111,10 +111,17 @@ def test_margins_are_even_and_views_are_pasted_as_they_are(count: int) -> None:
     assert abs(int(right) - margin) <= 3
     assert margin <= rows[0] < margin + 40
     assert margin - 5 <= picture.shape[0] - 1 - rows[-1] < margin + 30
-    wide, high = view_size(count)
+    wide, high = view_size(count, 2.0)
     black = (picture == 0).all(axis=2)
     if count > 1:
         assert black.sum() == wide * high
+
+
+@pytest.mark.parametrize(
+    ("shape", "high"), [(3.0, 375), (1.0, 345), (0.2, 225)], ids=["trousers", "vest", "scarf"]
+)
+def test_views_are_as_high_as_the_garment_needs(shape: float, high: int) -> None:
+    assert view_size(40, shape) == (300, high)
 
 
 def test_what_all_have_is_told_once_and_takes_no_line_of_each_card() -> None:

@@ -10,6 +10,7 @@ from PIL import Image
 
 from tests.browser_by_hand import browser
 from tests.unit.test_range_order import entry
+from texbake.range import write_range
 from texbake.range.order import ordered
 from texbake.range.page import range_page
 from texbake.range.run import Drawn
@@ -92,6 +93,18 @@ def test_views_are_inlined_as_they_are() -> None:
 
 def test_the_same_range_gives_the_same_page() -> None:
     assert range_page(RANGE) == range_page(RANGE)
+
+
+def test_a_long_range_is_several_pictures_of_even_length_and_one_page(tmp_path: Path) -> None:
+    view = np.zeros((375, 300, 3), np.uint8)
+    cards = tuple(Card(entry=entry(f"c{k}", f"#{k:02x}8040"), view=view) for k in range(130))
+    long = Drawn(garment="vest", cards=cards, listed=tuple(card.entry.name for card in cards))
+    written = write_range(long, picture=tmp_path / "vest.png")
+    names = [(what, path.name) for what, path in written]
+    assert names == [("picture", "vest-1.png"), ("picture", "vest-2.png"), ("page", "vest.html")]
+    with Image.open(written[0][1]) as first, Image.open(written[1][1]) as second:
+        assert first.size == second.size
+    assert (tmp_path / "vest.html").read_text("utf-8").count("<article") == 130
 
 
 SHOWN = "[...document.querySelectorAll('article')].filter(a => !a.hidden)"

@@ -40,6 +40,9 @@ def bake_many(
     UserErrors, MachineErrors
         All that went wrong, when everything else is done.
     """
+    if jobs is not None and cluster is not None:
+        fix = "leave --jobs out: a cluster does as many at a time as its workers have threads"
+        raise UserError("--jobs is for this machine, not for a cluster", fix=fix)
     from texbake.many import Trouble, failure
     from texbake.many.job import troubles_of
 

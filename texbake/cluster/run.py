@@ -144,7 +144,7 @@ def _outcome(future: "Future", job: Job) -> Outcome:
     error = future.exception()
     if isinstance(error, KilledWorker):
         lost = Trouble(
-            what=f"every worker that took this recipe died ({_first_line(error)})",
+            what=f"{error.allowed_failures + 1} workers died, one after the other, at this recipe",
             fix="look at the workers' own words; most often memory: a smaller --size needs less",
             path=str(job.recipe),
             machine=True,

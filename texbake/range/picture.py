@@ -6,7 +6,7 @@ whole nearest to the shape of a sheet of paper and leaves little of the last row
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -21,6 +21,7 @@ MOST_ON_ONE: Final = 120  # cards on one picture: 12 columns, and still fit for 
 FEW: Final = 12  # so many or fewer have large cards
 _SHAPE: Final = math.sqrt(2.0)  # of paper (ISO 216), lying
 _EMPTY: Final = 1.0  # how much an empty last row counts against the shape (by eye, no source)
+_FLOOR: Final = 1.15  # how much higher than the garment a view is, with floor and margins
 _SMALLEST: Final = 0.7  # of the type of names: smaller is not read any more
 _MOST_LINES: Final = 3  # of colours on a card
 
@@ -55,9 +56,19 @@ def sizes_for(count: int) -> Sizes:
     return _LARGE if count <= FEW else _USUAL
 
 
-def view_size(count: int) -> tuple[int, int]:
-    """Return width and height of the dressed views, for so many cards."""
-    return sizes_for(count).view
+def view_size(count: int, shape: float) -> tuple[int, int]:
+    """Return width and height of the dressed views.
+
+    Parameters
+    ----------
+    count : int
+        Of cards.
+    shape : float
+        Height of the garment over its width. Views are as high as it needs, from 3 : 4, lying, to
+        4 : 5, standing.
+    """
+    wide, high = sizes_for(count).view
+    return wide, round(min(max(shape * _FLOOR, 0.75), high / wide) * wide)
 
 
 def columns_for(count: int, cell_px: tuple[int, int]) -> int:
@@ -92,7 +103,7 @@ def range_picture(garment: str, cards: Sequence[Card], *, number: int = 1, count
     from PIL import Image, ImageDraw
 
     view = cards[0].view.shape[1], cards[0].view.shape[0]
-    sizes = next((one for one in (_LARGE, _USUAL) if one.view == view), _USUAL)
+    sizes = replace(_LARGE if view[0] == _LARGE.view[0] else _USUAL, view=view)
     shared = _in_all(cards)
     own = [[main for main in card.entry.mains if main not in shared] for card in cards]
     lines = max(min(len(mains), _MOST_LINES) for mains in own)

@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+
 from texbake.arrays import U8
 from texbake.batch import Meant, chosen, meant
 from texbake.errors import UserError
@@ -151,11 +153,19 @@ class _Drawer:
                 yield one
 
         total, views = len(recipes), {}
-        shown = show_each(garment, maps(), size=view_size(total), threads=self.threads)
+        shown = show_each(
+            garment, maps(), size=view_size(total, _shape(garment)), threads=self.threads
+        )
         for number, view in enumerate(shown):
             views[names[number]] = view
             self.report("view", (number + 1) / total)
         return garment, views
+
+
+def _shape(garment: Garment) -> float:
+    """Return a garment's height over its width, from the front."""
+    wide, high, _ = np.ptp(garment.mesh.points_mm, axis=0).tolist()
+    return float(high / max(wide, 1e-9))
 
 
 def _check(sort: str) -> None:
