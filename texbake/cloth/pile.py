@@ -16,11 +16,14 @@ CELLS = 256
 # Fleece: the inner yarn of a three-thread knit is bound at every second or third of 11 to 13 wales
 # to the cm, by turns (knit_numbers.csv, from memory); brushing opens each float to a tuft, and the
 # finer ones close over the others. All figures by eye, no source.
+FINE_CELLS = 384  # fibres are finer than tufts
 TUFTS = 17, 24  # across and along the sheet: 1.3 and 0.9 mm
-TUFT_MM, TUFT_LONG_MM, TUFT_HIGH_MM = 0.42, 0.34, 0.105  # radii across and along, height
-ASTRAY = 0.24  # of their distance: how far brushing leaves tufts from their even places
-HAIRS, HAIR_MM, HAIR_LONG_MM, HAIR_ARCH_MM = 40, 0.09, 1.0, 0.14  # of each tuft
-FAN, CURL = 1.4, 4.5  # rad: how far hairs spread from the combed way, and bend
+TUFT_MM, TUFT_LONG_MM, TUFT_HIGH_MM = 0.55, 0.50, 0.05  # radii across and along, height
+ASTRAY = 0.35  # of their distance: how far brushing leaves tufts from their even places
+HAIRS, HAIR_MM, HAIR_LONG_MM, HAIR_ARCH_MM = 120, 0.10, 1.6, 0.05  # of each tuft
+HAIR_HIGH_MM = 0.010  # relief of a hair: fibres lie into each other
+FAN, SPREAD, CURL = 0.8, 0.25, 1.2  # rad: how far tufts, and hairs in each, turn; how hairs bend
+HAIR_SHOWS, DEEP = 0.8, 0.8  # of the hairs' own shade; darker per mm deeper
 
 # Corduroy: the pile floats are cut midway between bindings, so tufts fan out to both sides of a
 # wale and leave a race as wide as the binding. Height and race by eye, no source.
@@ -28,8 +31,11 @@ RACE = 0.20  # share of a wale that is groove
 PILE_HIGH = 0.30  # of a wale
 TUFT_ROWS_PER_MM = 2.6  # rows of tufts along a wale: one to two pile picks
 
-# Towelling: terry of 11 pile ends and 6 rows of loops per cm (common practice), loops 3 mm long.
-LOOPS_PER_CM2, LOOP_MM, LOOP_YARN_MM = 120.0, 1.7, 0.62
+# Towelling: terry of 11 pile ends and 6 rows of loops per cm (common practice), each loop of two
+# legs and leaning over the next, so that about twice as many heads are seen. By eye: the others.
+LOOPS_PER_CM2, LOOP_MM, LOOP_YARN_MM = 110.0, 2.0, 0.44
+UNDER, UNDER_LOWER_MM = 2.0, 0.18  # as many loops again lie lower and fill the gaps
+LOOP_LIGHT = 0.85  # of the shade that a loop's round side has: light passes through cotton
 
 
 def piled(pile: Pile) -> Relief:
@@ -57,13 +63,14 @@ def _relief(sheet: Sheet, grid: Grid, soften: int = 1) -> Relief:
 
 def _fleece() -> Relief:
     """Soft tufts in the order of the knit below, opened by the brush and combed one way."""
-    sheet = _square()
+    sheet = Sheet(rows=FINE_CELLS, columns=FINE_CELLS, width_mm=SPAN_MM, length_mm=SPAN_MM)
     x, y, tall = _tuft_places()
     bed = _tuft_bed(sheet, x, y, tall)
-    grid = (bed.copy(), np.full_like(bed, 0.82))
-    lay(grid, sheet, _hairs(sheet, bed, x, y), 0.5 * HAIR_MM, 0.03)
-    shade = grid[1] * (1.0 + 0.5 * (bed - bed.mean()))  # the eye sees deeper between tufts
-    return _relief(sheet, (grid[0], shade), 1)
+    grid = (bed.copy(), np.full_like(bed, 0.8))
+    lay(grid, sheet, _hairs(sheet, bed, x, y), 0.5 * HAIR_MM, HAIR_HIGH_MM)
+    # Light passes through fibres, so a hair shades the next one little.
+    shade = 1.0 + HAIR_SHOWS * (grid[1] - 0.9) + DEEP * bed
+    return _relief(sheet, (grid[0], shade.astype(np.float32)), 4)
 
 
 def _tuft_places() -> tuple[F32, F32, F32]:
@@ -92,17 +99,21 @@ def _tuft_bed(sheet: Sheet, x: F32, y: F32, tall: F32) -> F32:
 
 
 def _hairs(sheet: Sheet, bed: F32, x: F32, y: F32) -> Lines:
-    """Hairs of all tufts: they rise, arch over and come down, combed along the grain."""
+    """Hairs of all tufts: those of one lie side by side, and each tuft is brushed its own way."""
     count = HAIRS * len(x)
     bend, tone = draws(2 * count, 71).reshape(2, count, 1)
-    strewn = 0.30 * normals((2, count, 1), 173)
-    heading = -0.5 * math.pi + FAN * normals((count, 1), 179)
-    points = int(1.3 * HAIR_LONG_MM * CELLS / SPAN_MM)
+    strewn = 0.42 * normals((2, count, 1), 173)
+    way = -0.5 * math.pi + FAN * normals((len(x), 1), 179)
+    heading = np.repeat(way, HAIRS, 0) + SPREAD * normals((count, 1), 191)
+    points = int(1.3 * HAIR_LONG_MM * sheet.columns / SPAN_MM)
     start = np.repeat(x, HAIRS)[:, None] + strewn[0], np.repeat(y, HAIRS)[:, None] + strewn[1]
+    start = tuple(
+        s - 0.5 * HAIR_LONG_MM * f(heading) for s, f in zip(start, (np.cos, np.sin), strict=True)
+    )
     px, py = bent(start, heading.astype(np.float32), CURL * (bend - 0.5), HAIR_LONG_MM, points)
     arch = HAIR_ARCH_MM * np.sin(np.linspace(0.0, math.pi, points, dtype=np.float32))[None, :]
-    top = at(bed, sheet, px, py) + arch + 0.03 * normals((count, 1), 181)
-    return Lines(x_mm=px, y_mm=py, top_mm=top.astype(np.float32), tone=0.95 + 0.5 * (tone - 0.5))
+    top = at(bed, sheet, px, py) + arch + 0.02 * normals((count, 1), 181)
+    return Lines(x_mm=px, y_mm=py, top_mm=top.astype(np.float32), tone=1.0 + 0.5 * (tone - 0.5))
 
 
 def corduroy_mm(cord: Corduroy) -> tuple[float, float]:
@@ -153,27 +164,38 @@ def _tufts(sheet: Sheet, ridge: F32, wale: float, wales: int) -> Lines:
 
 
 def _towelling() -> Relief:
-    """Loops in rough rows; each leans its own way, twists and lies on its neighbours."""
+    """Loops in rough rows; each leans its own way and lies on others, which fill the gaps."""
     sheet = _square()
-    ground = unevenness(sheet, ((6, 0.3), (12, 0.3)), 5)
-    grid = (ground - 0.15, np.full_like(ground, 0.5))
-    per_side = round(math.sqrt(LOOPS_PER_CM2) * SPAN_MM / 10.0)
+    ground = unevenness(sheet, ((6, 0.2), (12, 0.2)), 5)
+    grid = (ground - 0.1, np.full_like(ground, 0.75))
+    for per_cm2, lower, seed in (
+        (UNDER * LOOPS_PER_CM2, UNDER_LOWER_MM, 109),
+        (LOOPS_PER_CM2, 0.0, 107),
+    ):
+        lay(grid, sheet, _loops(per_cm2, lower, seed), 0.5 * LOOP_YARN_MM, 0.15)
+    return _relief(sheet, (grid[0], 1.0 + LOOP_LIGHT * (grid[1] - 1.0)), 1)
+
+
+def _loops(per_cm2: float, lower_mm: float, seed: int) -> Lines:
+    """One layer of loops."""
+    per_side = round(math.sqrt(per_cm2) * SPAN_MM / 10.0)
     count = per_side * per_side
     index = np.arange(count)
-    jx, jy, angle, bend, tone, tall = draws(6 * count, 107).reshape(6, count, 1)
+    jx, jy, angle, bend, tone, tall = draws(6 * count, seed).reshape(6, count, 1)
     pitch = SPAN_MM / per_side
     x = ((index % per_side)[:, None] + 0.5 + 0.7 * (jx - 0.5)) * pitch
     y = ((index // per_side)[:, None] + 0.5 + 0.7 * (jy - 0.5)) * pitch
+    turn = np.sign(bend - 0.5) * (2.6 + 2.6 * np.abs(2.0 * bend - 1.0))  # none lies straight
     px, py = bent(
         (x.astype(np.float32), y.astype(np.float32)),
         2.0 * math.pi * angle,
-        (bend - 0.5) * 7.0,
+        turn.astype(np.float32),
         LOOP_MM,
         40,
     )
     along = np.linspace(0.0, 1.0, 40, dtype=np.float32)[None, :]
-    top = (0.25 + 0.35 * tall) * np.sqrt(np.maximum(np.sin(math.pi * along), 0.0))
-    plies = 1.0 + 0.10 * np.sin(2.0 * math.pi * (6.0 * along + tone))
-    lines = Lines(x_mm=px, y_mm=py, top_mm=top.astype(np.float32), tone=(0.9 + 0.2 * tone) * plies)
-    lay(grid, sheet, lines, 0.5 * LOOP_YARN_MM, 0.19)
-    return _relief(sheet, grid, 2)
+    top = (0.3 + 0.22 * tall) * np.sqrt(np.maximum(np.sin(math.pi * along), 0.0)) - lower_mm
+    plies = 1.0 + 0.10 * np.sin(2.0 * math.pi * (5.0 * along + tone))
+    return Lines(
+        x_mm=px, y_mm=py, top_mm=top.astype(np.float32), tone=(0.92 + 0.16 * tone) * plies
+    )

@@ -12,10 +12,10 @@ from texbake.recipe.values import Leather, Skin
 
 SPAN_MM = 22.0
 CELLS = 256
-PEBBLES = 20  # cells of the grain along a side: about 1.1 mm each, as on calf (by eye, no source)
+PEBBLES = 16  # cells of the grain along a side: about 1.4 mm each, as on calf (by eye, no source)
 ROUND = 8.0  # how sharply seeds part (by eye, no source)
 SHARED, CREASE = 0.40, 0.22  # share of a place in the middle of a crease, and how far it reaches
-GRAIN_MM = 0.09  # depth of the creases (by eye, no source)
+GRAIN_MM = 0.115  # depth of the creases (by eye, no source)
 YARNS = 44  # yarns along a side that show through a film: 20 per cm, as in plain cloth
 FILM_MM = 0.045  # relief that a film leaves of them (by eye, no source)
 
@@ -43,7 +43,7 @@ def _leather(sheet: Sheet) -> tuple[F32, F32]:
     dome = 0.7 * (1.0 - np.minimum(first, 1.0) ** 2)
     pores = 0.10 * unevenness(sheet, ((60, 1.0), (100, 0.8)), 43)
     height = GRAIN_MM * (dome - crease + pores)
-    shade = 1.0 - 0.22 * crease
+    shade = 1.0 - 0.34 * crease
     return height.astype(np.float32), shade.astype(np.float32)
 
 

@@ -8,10 +8,11 @@ from texbake.arrays import F32
 from texbake.cloth.facts import SHEETS, pitch_mm, yarns
 from texbake.cloth.order import Stripes, common_repeat, stripes
 from texbake.cloth.streak import STRIPS, Pair, Streaks, fitted, sheet, streaks
-from texbake.recipe.values import Fabric, Knit, Net, Tulle, Weave, Yarn
+from texbake.recipe.values import Fabric, Fleece, Knit, Net, Tulle, Weave, Yarn
 
-DULL, BRIGHT = 0.74, 0.34  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
+DULL, BRIGHT = 0.74, 0.30  # roughness at lustre 0 and 1: fabric_reflectance.md's cloths and nylon
 NAP_DULL = 0.45  # share of the way to full roughness that a nap takes it (by eye, no source)
+PILE_DULL = 0.65  # the same of fleece, all of it fibre ends (by eye, no source)
 NAP_EVEN = 0.7  # how far it hides that yarns are uneven (by eye, no source)
 TONE = 0.8  # brightness follows thickness by this much (by eye, no source)
 PANEL_MM = 300.0  # fine yarns have a longer sheet, so that a panel shows no repeat
@@ -77,6 +78,7 @@ def system_of(
         full[:, :, 1:] *= 1.0 - NAP_EVEN * fabric.raised
     full = full[:, :, :-1] if parts else full  # the last share follows from the others
     rough = DULL + (BRIGHT - DULL) * yarn.lustre
+    rough += (PILE_DULL if isinstance(fabric.structure, Fleece) else 0.0) * (1.0 - rough)
     rough += NAP_DULL * fabric.raised * (1.0 - rough)
     alpha = rough * rough
     return System(

@@ -20,9 +20,10 @@ from texbake.recipe.values import Yarn
 FLATTEN = 1.22  # width over thickness is its square: Kemp's racetrack, J. Text. Inst. 49 (1958) T44
 SOFT = 0.006  # variance of the smoothing over the square of the pitch, in passes of half a cell^2
 HAIR_SOFT = 3.0  # hair of 1 smooths this much more (by eye, no source)
-SMOOTH_SOFT = 7.0  # the same of slack, lustrous yarns, which lie close (by eye, no source)
+SMOOTH_SOFT = 24.0  # the same of slack, lustrous yarns, which lie close (by eye, no source)
 GAP_SHADE, HAIR_SHADE = 0.42, 0.40  # what shows between yarns, and with hair (by eye, no source)
 SLACK = 0.35  # filaments, hardly twisted, lie this much flatter at lustre 1 (by eye, no source)
+PARALLEL = 1.1  # and their fibres lie along them (by eye, no source)
 HAIR_WIDE = 0.25  # hair of 1 makes a yarn this much wider (by eye, no source)
 FIBRE_SHADE = 0.22  # amplitude of the fibre lines on a dull yarn (by eye, no source)
 FIBRE_RELIEF = 0.20  # the same of a yarn's height
@@ -97,13 +98,14 @@ def _system(yarn: Yarn, *, ordered: bool) -> _System:
     wider = 1.0 + HAIR_WIDE * (yarn.hair - 0.2) + SLACK * max(0.0, yarn.lustre - 0.2)
     width = min(free * FLATTEN * wider, 1.15 * pitch)
     turns = math.tan(twist_angle_rad(yarn.count_tex)) / (math.pi * free)
+    wound = 1.0 - PARALLEL * max(0.0, yarn.lustre - 0.2)
     codes = yarn.order.slots if ordered and yarn.order is not None else (0,)
     return _System(
         yarn=yarn,
         pitch_mm=pitch,
         width_mm=width,
         thick_mm=free * free / width,
-        lean=-turns if yarn.twist == "Z" else turns,
+        lean=-turns * wound if yarn.twist == "Z" else turns * wound,
         codes=codes,
         weights=max(1 + max(codes), len(yarn.marl)),
     )
@@ -161,7 +163,7 @@ def _form(
     body = crown * (1.0 - PLY_GROOVE * (1.0 - ridge))
     height = axis + 0.5 * thick * body * (1.0 + FIBRE_RELIEF * fibres)
     shade = (0.74 + 0.26 * crown * ridge) * (
-        1.0 + FIBRE_SHADE * (1.0 - 0.7 * own.yarn.lustre) * fibres
+        1.0 + FIBRE_SHADE * (1.0 - 0.2 * own.yarn.lustre) * fibres
     )
     codes = np.array(own.codes, np.int64)[number % len(own.codes)][None, :, None]
     which = ply if own.yarn.marl else np.broadcast_to(codes, q.shape)

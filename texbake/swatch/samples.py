@@ -84,8 +84,8 @@ weft: {count: Ne 16, per_cm: 22, colour: "#a9abab"}
 # lining of filament yarn, common practice, no source
 weave: satin 8/3
 colour: "#7a2733"
-warp: {count: 8 tex, per_cm: 96, lustre: 85 %, hair: 0, irregularity: 3 %}
-weft: {count: 11 tex, per_cm: 40, lustre: 70 %, hair: 0, irregularity: 3 %}
+warp: {count: 8 tex, per_cm: 96, lustre: 100 %, hair: 0, irregularity: 3 %}
+weft: {count: 11 tex, per_cm: 40, lustre: 100 %, hair: 0, irregularity: 3 %}
 
 # sateen 5/2
 # dress sateen Ne 40 x 40 / 86 x 135, from memory
