@@ -24,7 +24,8 @@ LEGS = 0.25  # how far the legs lean apart, in wales; 0.08 is upright (by eye, n
 REACH = 2.3  # heads and feet reach over the neighbours by this many half yarns (as yarns touch)
 BACK_REACH = 3.1  # on the back, heads and feet pass each other in one wavy line (by eye)
 DEPTH = 0.8  # amplitude of the path in depth, in half yarns: crossing yarns nearly touch
-PINCH, BUMP = 0.8, 1.7  # of a lone back loop: how narrow, how much higher (by eye, no source)
+LONE_LEGS = 0.05  # of a lone back loop, as in moss: its legs close, a bead without a hole (by eye)
+PINCH, SQUAT, BUMP = 0.76, 0.66, 1.6  # how narrow, short and high it is (by eye, no source)
 SHOULDER = 0.3  # how far the highest point lies above the middle of a leg (by eye)
 PLY_TWIST, PLY_GROOVE = 0.65, 0.55  # as in woven; of half a thickness (by eye, no source)
 PLY_TURN = 0.12  # turns: where plies lie, so that legs show a groove
@@ -97,12 +98,15 @@ def loop_path(gauge: Gauge, shape: Shape) -> Path:
     alone = not (shape.left or shape.right)
     reach = REACH if shape.face or alone else BACK_REACH
     half = 0.5 * gauge.course_mm + reach * 0.5 * (gauge.half_width_mm + gauge.half_thick_mm)
-    x = gauge.wale_mm * (t / (2.0 * math.pi) + LEGS * np.sin(2.0 * t))
+    bump = shape.lone and not shape.face
+    legs = LONE_LEGS if bump else LEGS
+    x = gauge.wale_mm * (t / (2.0 * math.pi) + legs * np.sin(2.0 * t))
     y = -half * np.cos(t)
     x += shape.slant * (gauge.wale_mm / gauge.course_mm) * y
     depth = DEPTH * gauge.half_thick_mm
-    if shape.lone and not shape.face:  # drawn together by its neighbours, it stands up as a bump
+    if bump:  # drawn together by its neighbours, it stands up as a bump
         x = 0.5 * gauge.wale_mm + PINCH * (x - 0.5 * gauge.wale_mm)
+        y *= SQUAT
         depth *= BUMP
     z = (-depth if shape.face else depth) * np.cos(2.0 * (t - SHOULDER * np.sin(t)))
     z *= _through(t, shape)

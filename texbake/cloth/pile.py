@@ -196,6 +196,4 @@ def _loops(per_cm2: float, lower_mm: float, seed: int) -> Lines:
     along = np.linspace(0.0, 1.0, 40, dtype=np.float32)[None, :]
     top = (0.3 + 0.22 * tall) * np.sqrt(np.maximum(np.sin(math.pi * along), 0.0)) - lower_mm
     plies = 1.0 + 0.10 * np.sin(2.0 * math.pi * (5.0 * along + tone))
-    return Lines(
-        x_mm=px, y_mm=py, top_mm=top.astype(np.float32), tone=(0.92 + 0.16 * tone) * plies
-    )
+    return Lines(x_mm=px, y_mm=py, top_mm=top.astype(np.float32), tone=(0.92 + 0.16 * tone) * plies)

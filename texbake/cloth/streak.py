@@ -92,7 +92,13 @@ def sheet(
     owner = np.arange(strips) // each
     out[:, :, 0] = tone[owner]
     if shares:
-        out[:, :, 1:] = _fibres(tone[owner] * (bundles > 1), shares, keep, seed)
+        out[:, :, 1:] = _fibres(
+            tone[owner] * (bundles > 1),
+            shares,
+            keep,
+            seed,
+            weights=BUNDLES if bundles > 1 else (1.0,),  # a space-dyed yarn changes as a whole
+        )
     return centred(out)
 
 
@@ -140,7 +146,9 @@ def _smooth(values: F32) -> F32:
     return out
 
 
-def _fibres(tone: F32, shares: tuple[float, ...], keep: float, seed: int) -> F32:
+def _fibres(
+    tone: F32, shares: tuple[float, ...], keep: float, seed: int, *, weights: tuple[float, ...]
+) -> F32:
     """Share of each colour in every cell: the sum of bundles of unequal weight, drawn by share.
 
     A strip is several fibre bundles wide and deep, so it is hardly ever of one pure colour. A
@@ -149,7 +157,7 @@ def _fibres(tone: F32, shares: tuple[float, ...], keep: float, seed: int) -> F32
     eye reads as melange from afar (by eye, no source).
     """
     out = np.zeros((*tone.shape, len(shares)), np.float32)
-    for number, weight in enumerate(BUNDLES):
+    for number, weight in enumerate(weights):
         out += np.float32(weight) * _bundle(tone, shares, keep, seed + 1009 * number)
     beside = np.roll(out, 1, 1) + np.roll(out, -1, 1)  # bundles taper into each other
     return 0.6 * out + 0.2 * beside

@@ -16,8 +16,9 @@ PILE_DULL = 0.65  # the same of fleece, all of it fibre ends (by eye, no source)
 NAP_EVEN = 0.7  # how far it hides that yarns are uneven (by eye, no source)
 TONE = 0.8  # brightness follows thickness by this much (by eye, no source)
 PANEL_MM = 300.0  # fine yarns have a longer sheet, so that a panel shows no repeat
-SPACED_CELLS = 6  # to a colour of a space-dyed yarn, in the mean
-KNIT_TONE = 0.4  # a loop's bends hide half of it (by eye, no source)
+SPACED_CELLS = 60  # to a colour of a space-dyed yarn in the mean, at most: else half a loop
+SPACED_BLEND = 2  # passes of 1-2-1: dye wicks over one or two loops (by eye, no source)
+KNIT_TONE = 0.25  # a loop's bends hide most of it (by eye, no source)
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -68,14 +69,18 @@ def system_of(
     size_mm, keep = _strip(fabric, along_x=along_x, melange=flecked)
     counts = (1024 if flecked or 1024.0 * size_mm[0] >= PANEL_MM else 2048, 256)
     if parts and not flecked:  # whole yarns in one colour: fewer of them, but longer, even out
-        counts, keep = (256, 1024), 1.0 - 1.0 / SPACED_CELLS
-        size_mm = size_mm[0], yarn.spaced_mm * fabric.scale / SPACED_CELLS
+        each_mm = yarn.spaced_mm * fabric.scale
+        cell_mm = max(0.5 * pitch_mm(fabric)[0 if along_x else 1], each_mm / SPACED_CELLS)
+        counts, keep = (256, 2048), max(0.0, 1.0 - cell_mm / each_mm)
+        size_mm = size_mm[0], cell_mm
     if period_mm is not None:
         counts, size_mm = fitted(counts, size_mm, period_mm[::-1] if along_x else period_mm)
     bundles = STRIPS if flecked else 1
     full = sheet(*counts, shares=parts, keep=keep, seed=seed, bundles=bundles)
     if flecked:  # fibres of a nap lie over each other and mix
         full[:, :, 1:] *= 1.0 - NAP_EVEN * fabric.raised
+    if parts and not flecked:
+        full[:, :, 1:] = _wicked(full[:, :, 1:])
     full = full[:, :, :-1] if parts else full  # the last share follows from the others
     rough = DULL + (BRIGHT - DULL) * yarn.lustre
     rough += (PILE_DULL if isinstance(fabric.structure, Fleece) else 0.0) * (1.0 - rough)
@@ -98,6 +103,13 @@ def system_of(
         weights=weights_of(fabric)[index],
         stripes=_stripes(fabric, index, yarn, boxes),
     )
+
+
+def _wicked(parts: F32) -> F32:
+    """Colours of a yarn that run into each other where they meet, along axis 1."""
+    for _ in range(SPACED_BLEND):
+        parts = 0.5 * parts + 0.25 * (np.roll(parts, 1, 1) + np.roll(parts, -1, 1))
+    return parts
 
 
 def _parts(fabric: Fabric, yarn: Yarn) -> tuple[float, ...]:

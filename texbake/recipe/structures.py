@@ -17,7 +17,7 @@ from texbake.recipe.knits import (
 )
 from texbake.recipe.mistake import WrongValueError, advice, shown
 from texbake.recipe.units import TEX_NE
-from texbake.recipe.values import Felt, RepWeave, Rib, Structure
+from texbake.recipe.values import Chart, Felt, RepWeave, Rib, Structure
 from texbake.recipe.weaves import FIRST_WORDS, WEAVE_WORDS, parse_weave
 
 
@@ -99,7 +99,9 @@ FELT = _knitted("felt", 30, 0, 0)
 # charts are those of a fine jumper, the cable that of a heavy one; common practice, no source.
 INTERLOCK = _knitted("interlock", 40, 15, 17)
 TERRY = _knitted("French terry", 28, 12, 16)
-JUMPER = _knitted("fine-gauge jumper", 15, 8, 11)
+JUMPER = _knitted("fine-gauge jumper", 10, 8, 11)
+# Courses of purl draw together: it is as short as its ridges let it (common practice, no source).
+PURL = _knitted("purl jumper", 10, 8, 15)
 CABLED = _knitted("cabled jumper", 4, 5, 7)
 EYELET = _knitted("eyelet sports knit", 30, 14, 18)
 TULLE = _knitted("tulle", 100, 0, 0)
@@ -151,4 +153,12 @@ def construction(structure: Structure) -> Construction:
         return FINE_RIB if structure.face == structure.back == 1 else CUFF_RIB
     if isinstance(structure, RepWeave):
         return REP if structure.system == "warp" else _turned(REP)
+    if isinstance(structure, Chart) and _is_purl(structure):
+        return PURL
     return _USUAL.get(structure.kind, FELT)  # pile and skins: as felt, without a yarn
+
+
+def _is_purl(chart: Chart) -> bool:
+    """Whole courses of face loops and whole courses of back loops, by turns."""
+    courses = [set(row) for row in chart.rows]
+    return {"k"} in courses and {"p"} in courses and all(len(loops) == 1 for loops in courses)

@@ -181,12 +181,12 @@ knit: interlock
 colour: "#8fa08c"
 
 # moss
-# jumper, Ne 15, 8 x 11, common practice, no source
+# jumper, Ne 10, 8 x 11, common practice, no source
 knit: moss
 colour: "#a88f6a"
 
 # purl
-# jumper, Ne 15, 8 x 11, common practice, no source
+# jumper, Ne 10, 8 x 15, common practice, no source
 knit: purl
 colour: "#5d6f7c"
 
@@ -196,7 +196,7 @@ knit: cable 3x3
 colour: "#e0d8c4"
 
 # a drawn knit
-# basket stitch; jumper, Ne 15, 8 x 11, common practice, no source
+# basket stitch; jumper, Ne 10, 8 x 11, common practice, no source
 chart: [kkkppp, kkkppp, kkkppp, pppkkk, pppkkk, pppkkk]
 colour: "#6f4b3e"
 
