@@ -15,7 +15,7 @@ CELLS = 256
 PEBBLES = 16  # cells of the grain along a side: about 1.4 mm each, as on calf (by eye, no source)
 ROUND = 8.0  # how sharply seeds part (by eye, no source)
 SHARED, CREASE = 0.40, 0.22  # share of a place in the middle of a crease, and how far it reaches
-GRAIN_MM = 0.115  # depth of the creases (by eye, no source)
+GRAIN_MM = 0.13  # depth of the creases (by eye, no source)
 YARNS = 44  # yarns along a side that show through a film: 20 per cm, as in plain cloth
 FILM_MM = 0.045  # relief that a film leaves of them (by eye, no source)
 
