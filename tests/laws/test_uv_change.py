@@ -74,19 +74,28 @@ class _Baked:
     def at(self, image: F64, face: I64, bary: F64) -> F64:
         """Bilinear read at places of the cloth, (N, C)."""
         uv = (bary[..., None] * self.prepared.garment.mesh.uv[face]).sum(axis=1)
-        x, y = uv[:, 0] * SIZE - 0.5, (1.0 - uv[:, 1]) * SIZE - 0.5
+        size = len(image)
+        x, y = uv[:, 0] * size - 0.5, (1.0 - uv[:, 1]) * size - 0.5
         x0, y0 = np.floor(x).astype(np.int64), np.floor(y).astype(np.int64)
         out = np.zeros((len(x), image.shape[2]))
         for dx in (0, 1):
             for dy in (0, 1):
                 share = (1 - np.abs(x - x0 - dx)) * (1 - np.abs(y - y0 - dy))
-                row, column = np.clip(y0 + dy, 0, SIZE - 1), np.clip(x0 + dx, 0, SIZE - 1)
+                row, column = np.clip(y0 + dy, 0, size - 1), np.clip(x0 + dx, 0, size - 1)
                 out += share[:, None] * image[row, column]
         return out
 
-    def lab_at(self, face: I64, bary: F64) -> F64:
+    def linear_at(self, face: I64, bary: F64) -> F64:
         linear = np.asarray(srgb_decode(self.maps.albedo.astype(np.float64) / 255.0))
-        return linear_to_lab(self.at(linear, face, bary).astype(np.float32))
+        return self.at(linear, face, bary)
+
+    def lab_at(self, face: I64, bary: F64) -> F64:
+        return linear_to_lab(self.linear_at(face, bary).astype(np.float32))
+
+    def soft_lab_at(self, face: I64, bary: F64, off: F64) -> F64:
+        """The mean round each place, in linear light, over shares of its face ``off`` (K, N, 3)."""
+        each = [self.linear_at(face, bary + one) for one in off]
+        return linear_to_lab(np.mean(each, axis=0).astype(np.float32))
 
     def roughness_at(self, face: I64, bary: F64) -> F64:
         return self.at(self.maps.roughness[..., None] / 255.0, face, bary)
@@ -96,14 +105,36 @@ class _Baked:
         return low + (high - low) * self.at(self.maps.height[..., None] / 65535.0, face, bary)
 
 
-def _bake(recipe: Path, out: Path) -> _Baked:
-    first = replace(next(iter(load(recipe).colourways.values())), size_px=SIZE)
+def _bake(recipe: Path, out: Path, size_px: int = SIZE) -> _Baked:
+    first = replace(next(iter(load(recipe).colourways.values())), size_px=size_px)
     last = look_back(out, first, mesh_digest(first.mesh), mesh_of)
     applied = last.apply(first)
     ready = prepare(applied, mesh=last.mesh, known=last.known)
     baked = _Baked(ready, render(ready, applied))
     remember(last, ready.garment, out)
     return baked
+
+
+def _copied(name: str, scale: float, folder: Path) -> tuple[Path, Path]:
+    """A recipe of the demo with yarns of four texels or more, as law 2 says, and its mesh."""
+    text = (RECIPES / f"{name}.yaml").read_text(encoding="utf-8")
+    recipe = folder / f"{name}.yaml"
+    recipe.write_text(re.sub(r"(?m)^    scale: .*$", f"    scale: {scale}", text), encoding="utf-8")
+    (folder / "meshes").mkdir()
+    mesh = folder / "meshes" / f"{name}.obj"
+    shutil.copy(RECIPES / "meshes" / mesh.name, mesh)
+    return recipe, mesh
+
+
+def _places(mesh: Mesh, count: int) -> tuple[I64, F64]:
+    """Places spread evenly over the surface: faces, and shares of their corners."""
+    rng = np.random.default_rng(3)
+    corners = mesh.points_mm[mesh.faces]
+    area = np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
+    )
+    face = rng.choice(len(area), count, p=area / area.sum())
+    return face, rng.dirichlet([1.0, 1.0, 1.0], count)
 
 
 @pytest.mark.parametrize(
@@ -114,13 +145,7 @@ def _bake(recipe: Path, out: Path) -> _Baked:
 def test_a_garment_that_is_unwrapped_anew_looks_the_same(
     name: str, scale: float, whole: bool, tmp_path: Path
 ) -> None:
-    text = (RECIPES / f"{name}.yaml").read_text(encoding="utf-8")
-    recipe = tmp_path / f"{name}.yaml"
-    # Yarns of four texels or more, as law 2 says.
-    recipe.write_text(re.sub(r"(?m)^    scale: .*$", f"    scale: {scale}", text), encoding="utf-8")
-    (tmp_path / "meshes").mkdir()
-    mesh_file = tmp_path / "meshes" / f"{name}.obj"
-    shutil.copy(RECIPES / "meshes" / mesh_file.name, mesh_file)
+    recipe, mesh_file = _copied(name, scale, tmp_path)
     first = _bake(recipe, tmp_path / "out")
     mesh = first.prepared.garment.mesh
     _write(mesh_file, mesh, _unwrapped(mesh, whole=whole))
@@ -136,13 +161,7 @@ def test_a_garment_that_is_unwrapped_anew_looks_the_same(
         ]
         assert lengths[1] == pytest.approx(lengths[0], rel=1e-6)
 
-    rng = np.random.default_rng(3)
-    corners = mesh.points_mm[mesh.faces]
-    area = np.linalg.norm(
-        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
-    )
-    face = rng.choice(len(area), 20_000, p=area / area.sum())
-    bary = rng.dirichlet([1.0, 1.0, 1.0], 20_000)
+    face, bary = _places(mesh, 20_000)
     difference = delta_e00(first.lab_at(face, bary), second.lab_at(face, bary))
     assert np.median(difference) <= 1.0
     assert np.quantile(difference, 0.95) <= 3.0
@@ -151,3 +170,39 @@ def test_a_garment_that_is_unwrapped_anew_looks_the_same(
     height = first.height_mm_at(face, bary)
     off = np.abs(height - second.height_mm_at(face, bary))
     assert np.median(off) <= 0.08 * height.std()
+
+
+def test_hard_contrast_differs_by_no_more_than_a_move_of_half_a_texel(tmp_path: Path) -> None:
+    """Ecru beside indigo is a step that no grid of texels can hold: dE00 40 from yarn to yarn.
+
+    So in denim the 95 % of law 2 is that of resampling. The control moves the islands by half a
+    texel and changes nothing else; and read through half a texel, the law holds as it stands.
+    """
+    size = 512
+    recipe, mesh_file = _copied("ferry-trousers", 32, tmp_path)
+    first = _bake(recipe, tmp_path / "out", size)
+    garment = first.prepared.garment
+    mesh = garment.mesh
+    _write(mesh_file, mesh, mesh.uv + 0.5 / size)
+    moved = _bake(recipe, tmp_path / "out", size)
+    _write(mesh_file, mesh, _unwrapped(mesh, whole=False))
+    second = _bake(recipe, tmp_path / "out", size)
+
+    face, bary = _places(mesh, 8000)
+    lab = first.lab_at(face, bary)
+    apart = delta_e00(lab, second.lab_at(face, bary))
+    control = delta_e00(lab, moved.lab_at(face, bary))
+    assert np.median(apart) <= 1.0
+    assert np.quantile(apart, 0.95) <= np.quantile(control, 0.95)
+
+    flat = garment.pattern_mm[face]
+    to_bary = np.linalg.inv(np.stack([flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]], axis=2))
+    texel_mm = float(np.median(first.prepared.layout.texel_mm[face]))
+    off_mm = np.random.default_rng(4).normal(size=(48, 2)) * 0.5 * texel_mm
+    off = np.einsum("nij,kj->kni", to_bary, off_mm)
+    off = np.concatenate([-off.sum(axis=2, keepdims=True), off], axis=2)
+    inside = (bary + off).min(axis=(0, 2)) >= 0.0
+    assert inside.sum() > 2000
+    face, bary, off = face[inside], bary[inside], off[:, inside]
+    soft = delta_e00(first.soft_lab_at(face, bary, off), second.soft_lab_at(face, bary, off))
+    assert np.quantile(soft, 0.95) <= 3.0
