@@ -197,6 +197,29 @@ def test_the_record_of_the_last_bake_stands_for_a_lost_mesh(
         assert target.read_bytes() == (tmp_path / "a.png").read_bytes()
 
 
+def test_the_layout_before_the_last_bake_is_kept_and_named(
+    tmp_path: Path, meshes: tuple[Path, Path]
+) -> None:
+    picture = tmp_path / "cloth.png"
+    recipe = tube_recipe(tmp_path, SHORTEST + "size: 64\n")  # tube.obj lies as old.obj does
+    bake = ("bake", recipe, "--out", tmp_path / "out", "--quiet")
+    assert texbake(*bake).code == 0
+    assert texbake(*carry(tmp_path, picture, "-o", tmp_path / "a.png")).code == 0
+    (tmp_path / "tube.obj").write_bytes(meshes[1].read_bytes())  # exported over the old one
+    assert texbake(*bake).code == 0
+    words = ("carry", picture, "--to", tmp_path / "tube.obj", "-o", tmp_path / "b.png", "--from")
+    before = tmp_path / "out" / "tube" / "layout-before.json"
+    for there in (tmp_path / "out" / "tube", recipe):
+        run = texbake(*words, there)
+        assert run.code == 0, run.err
+        (note,) = run.notes
+        assert "both layouts are the same" in note
+        assert "/layout-before.json" in note
+    run = texbake(*words, before)
+    assert (run.code, run.notes) == (0, [])
+    assert (tmp_path / "b.png").read_bytes() == (tmp_path / "a.png").read_bytes()
+
+
 def test_a_map_of_another_size_than_recorded_is_refused(
     tmp_path: Path, meshes: tuple[Path, Path]
 ) -> None:

@@ -6,12 +6,12 @@ from pathlib import Path
 from typing import Any, cast, get_args
 
 from texbake.carry.coding import Green, Kind
-from texbake.carry.last import NO_SIZES, recorded_sheet
+from texbake.carry.last import NO_SIZES, copied, is_record, recorded_sheet
 from texbake.carry.resample import Report
 from texbake.carry.run import Asked, Say, carry_files
 from texbake.carry.sheet import Sheet, read_sheet
 from texbake.carry.way import way_between
-from texbake.change.store import NAME as LAYOUT
+from texbake.change.store import BEFORE
 from texbake.convert.many import Made
 from texbake.errors import UserError
 from texbake.layout.build import SIZES_PX
@@ -76,7 +76,7 @@ def sheet(
     UserError
         For a word that is not known, a mesh that cannot be used, or a faulty recipe.
     """
-    if option == "from" and (path.is_dir() or path.name == LAYOUT):
+    if option == "from" and is_record(path):
         return recorded_sheet(path)
     return _sheet(path, option, unit, up, uv_set), NO_SIZES
 
@@ -109,8 +109,8 @@ def _lost(path: Path, option: str) -> UserError:
 
     cure = missing_cure(path)
     if option == "from":
-        cure += "; if it is lost, name the folder of its sets, OUT/GARMENT: until the new layout "
-        cure += "is baked, the record there holds the old one"
+        cure += "; if it is lost, name the folder of its sets, OUT/GARMENT, or once the new layout "
+        cure += f"is baked, OUT/GARMENT/{BEFORE}"
     return UserError(f"--{option}: there is no such file", fix=cure, path=path)
 
 
@@ -128,7 +128,7 @@ def carry(
     """Do what ``texbake carry`` is asked, with what `sheet` gave; see `carry_files`."""
     report("match", 0.0)
     way = way_between(old[0], new[0])
-    what = replace(what, sizes=old[1])
+    what = replace(what, sizes=old[1], notes=copied(old[0], new[0]))
     return carry_files(pictures, way, what, out=out, threads=threads, report=report, say=say)
 
 

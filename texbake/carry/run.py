@@ -37,6 +37,8 @@ class Asked:
     gutter_px : int
     sizes : mapping of str to int
         Widths by file name, as the record of a bake has them.
+    notes : tuple of str
+        What the user should know of every picture.
     """
 
     kind: Kind | None = None
@@ -44,6 +46,7 @@ class Asked:
     size_px: int | None = None
     gutter_px: int = 16
     sizes: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -124,7 +127,7 @@ def _carry(
     """Carry one picture."""
     codes = read_codes(path)
     known = recognise(path, codes.shape[2], kind=asked.kind, green=asked.green)
-    notes = list(_notes(track.route))
+    notes = [*asked.notes, *_notes(track.route)]
     if known.kind == "normal" and codes.shape[2] == 4:
         codes = codes[..., :3].copy()
         notes.append("its alpha channel is left out")

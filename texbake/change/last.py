@@ -17,7 +17,7 @@ from texbake.change.follow import (
     same_mesh,
 )
 from texbake.change.keep import as_read_now, keep
-from texbake.change.store import layout_path, read_kept, write_kept
+from texbake.change.store import BEFORE, layout_path, read_kept, write_kept
 from texbake.errors import UserError, UserErrors
 from texbake.garment.known import Known
 from texbake.garment.raw import listed
@@ -197,7 +197,7 @@ def repointed(followed: Followed, recipe: Recipe, garment: Garment) -> tuple[str
 
 
 def remember(last: Last, garment: Garment, out: Path) -> None:
-    """Keep the layout that was baked.
+    """Keep the layout that was baked; and the one before, for pictures that were painted on it.
 
     Parameters
     ----------
@@ -223,7 +223,11 @@ def remember(last: Last, garment: Garment, out: Path) -> None:
         known=last.known,
         made_by=None if last.followed is None else last.followed.made_by,
     )
-    write_kept(layout_path(out, recipe.garment), kept)
+    path = layout_path(out, recipe.garment)
+    earlier = read_kept(path)
+    if earlier is not None and not same_mesh(garment.mesh, earlier):
+        write_kept(path.with_name(BEFORE), earlier)
+    write_kept(path, kept)
 
 
 def change_picture(followed: Comparison, garment: Garment, rows: tuple[Row, ...]) -> U8:

@@ -29,6 +29,7 @@ from texbake.errors import UserError
 from texbake.recipe.values import Up
 
 NAME: Final = "layout.json"
+BEFORE: Final = "layout-before.json"  # of the mesh that was baked before this one
 VERSION: Final = 1
 MOST_BYTES: Final = 256 * 2**20  # of one array: some 6 million triangles
 _LEVEL: Final = 6
