@@ -13,7 +13,7 @@ from texbake.maps import MapArrays, eight_bits
 from texbake.prepared import NOTHING, Report, prepare, silent
 from texbake.recipe import Recipe, load
 from texbake.store import Store
-from texbake.view import SIZE_PX, VIEWS, check_views, read_set, show_picture
+from texbake.view import SIZE_PX, VIEWS, check_views, panel_to_show, read_set, show_picture
 
 QUICK_PX = 1024  # of a bake that is made for one picture only
 
@@ -88,6 +88,8 @@ def show_recipe(
             mesh=now.last.mesh,
             known=now.last.known,
         )
+        if near is not None:
+            panel_to_show(ready.garment, near)  # complains before the bake, not after it
         maps, garment = eight_bits(render(ready, quick, threads=threads)), ready.garment
     if garment is None:
         garment = now.garment(store)

@@ -124,6 +124,31 @@ MISTAKES = {
         "tube.yaml:5: hems.0.on: there is no panel 'hood'",
         "panels: front, back",
     ),
+    "a name of no panel in details": (
+        "details: [{kind: bar tack, between: [front, bakc], share: 50 %}]",
+        "tube.yaml:5: details.0.between: there is no panel 'bakc'",
+        "did you mean 'back'?",
+    ),
+    "a name of no panel in creases": (
+        "creases: {places: [{on: frnt}]}",
+        "tube.yaml:5: creases.places.0.on: there is no panel 'frnt'",
+        "did you mean 'front'?",
+    ),
+    "a shipped fabric that is not included": (
+        "fabrics: {denim: {scale: 5}}",
+        "tube.yaml:5: fabrics.denim: the fabric has no structure",
+        "add include: denim",
+    ),
+    "a shipped fabric's name in error": (
+        "include: denim\nfabrics: {denin: {scale: 5}}",
+        "tube.yaml:6: fabrics.denin: the fabric has no structure",
+        "did you mean 'denim'?",
+    ),
+    "a detail both at a point and on an edge": (
+        "details: [{kind: bar tack, on: front, at: [0, 5, 4]}]",
+        "tube.yaml:5: details.0: on without share or every",
+        "or take on out",
+    ),
     "a path of no key in a colourway": (
         "colourways:\n  sand: {drill.warp.colour: tan}",
         "tube.yaml:6: path 'drill.warp.colour' names nothing in this recipe",

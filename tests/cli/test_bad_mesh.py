@@ -28,6 +28,15 @@ def test_no_such_mesh_offers_the_nearest_file(tmp_path: Path) -> None:
     assert fix == "did you mean 'tube.obj'? meshes in that directory: tube.obj"
 
 
+def test_a_mesh_that_has_moved_is_found_in_the_folders_about(tmp_path: Path) -> None:
+    recipe = tube_recipe(tmp_path)
+    (tmp_path / "meshes").mkdir()
+    (tmp_path / "tube.obj").rename(tmp_path / "meshes" / "tube.obj")
+    ((what, fix),) = refused(tmp_path, "bake", recipe, "--out", tmp_path / "out")
+    assert "there is no file" in what
+    assert fix.startswith(f"did you mean {tmp_path / 'meshes' / 'tube.obj'}?")
+
+
 def test_a_mesh_in_a_folder_that_is_not_there(tmp_path: Path) -> None:
     what, fix = bake_refused(tmp_path, SHORTEST.replace("tube.obj", "meshes/tube.obj"))
     assert what == "tube.yaml:2: mesh: there is no file meshes/tube.obj"

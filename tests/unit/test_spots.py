@@ -153,8 +153,9 @@ def test_what_cannot_be_is_told(tmp_path: Path, detail: str, what: str) -> None:
 @pytest.mark.parametrize(
     ("detail", "what"),
     [
-        ("{kind: bar tack, on: sleeve, share: 50 %}", "no open edge on 'sleeve'"),
-        ("{kind: bar tack, between: [front, sleeve], share: 50 %}", "no seam between"),
+        ("{kind: bar tack, on: sleeve, share: 50 %}", "no panel 'sleeve'"),
+        ("{kind: bar tack, between: [front, sleeve], share: 50 %}", "no panel 'sleeve'"),
+        ("{kind: bar tack, between: [front, front], share: 50 %}", "no seam between"),
         ("{kind: bar tack, on: front, panel: sleeve, share: 50 %}", "no panel 'sleeve'"),
     ],
 )

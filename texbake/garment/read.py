@@ -5,6 +5,7 @@ no mark and is what is left over. Nothing is welded, merged or put in another or
 """
 
 import re
+from glob import escape
 from pathlib import Path
 from types import MappingProxyType
 
@@ -156,9 +157,26 @@ def missing_cure(path: Path) -> str:
     """Return what to do where there is no mesh: the nearest name there is, and all others."""
     near = nearest(path.name, _mesh_names(path.parent))
     guess = "correct the name" if near is None else f"did you mean {near!r}?"
+    elsewhere = [] if near == path.name else _namesakes(path)
+    if elsewhere:
+        guess = f"did you mean {' or '.join(elsewhere[:3])}?"
+        near = elsewhere[0]
     return f"{guess}{';' if near is None else ''} meshes in that directory: " + _meshes_in(
         path.parent
     )
+
+
+def _namesakes(path: Path) -> list[str]:
+    """Files of the same name in the folders about one that is not there."""
+    there = next((up for up in path.parents if up.is_dir()), None)
+    if there is None:
+        return []
+    name = path.name
+    try:
+        found = [there / name, there.parent / name, *sorted(there.glob(f"*/{escape(name)}"))]
+        return list(dict.fromkeys(str(p) for p in found if p.is_file()))
+    except OSError:
+        return []
 
 
 def _mesh_names(folder: Path) -> list[str]:

@@ -8,9 +8,10 @@ from pydantic_core import ErrorDetails
 
 from texbake.errors import UserError
 from texbake.recipe.keys import Keys
-from texbake.recipe.mistake import WrongValueError, advice, shown
+from texbake.recipe.mistake import WrongValueError, advice, nearest, shown
 from texbake.recipe.models import FABRICS, RecipeKeys
 from texbake.recipe.shape import known
+from texbake.recipe.shipped import fabric_names
 from texbake.recipe.tree import Node, find, plain
 
 At = tuple[int | str, ...]
@@ -52,7 +53,7 @@ def _one(
             what, fix = _unknown(str(at[-1]), models[at[:-1]], find(tree, at[:-1]))
             return told(what, fix, node, at, path, key=True)
         case "missing":
-            return told(*_missing(str(error["loc"][-1]), models[at]), node, at, path, key=True)
+            return told(*_missing(str(error["loc"][-1]), models[at], at), node, at, path, key=True)
         case "value_error":
             return _mistake(error, node, at, path)
         case _:
@@ -115,13 +116,21 @@ def _elsewhere(
     return what, f"take it out; {_keys(model)}"
 
 
-def _missing(key: str, model: type[Keys]) -> tuple[str, str]:
+def _missing(key: str, model: type[Keys], at: At) -> tuple[str, str]:
     if key in FABRICS:
-        return "the fabric has no structure", (
-            f"give it exactly one of {', '.join(FABRICS)}, as in weave: plain"
-        )
+        own = f"give it exactly one of {', '.join(FABRICS)}, as in weave: plain"
+        return "the fabric has no structure", _brought(str(at[-1])) + own
     examples = model.model_fields[key].examples or ["..."]
     return f"a {model.noun} needs {key!r}", f"add {key}: {written(examples[0])}"
+
+
+def _brought(name: str) -> str:
+    """Say how a fabric comes to its structure that has, or nearly has, a shipped one's name."""
+    shipped = fabric_names()
+    if name in shipped:
+        return f"Texbake brings one of this name: add include: {name}; or "
+    near = nearest(name, shipped)
+    return "" if near is None else f"did you mean {near!r}? With include: {near}; or "
 
 
 def written(value: Any) -> str:  # noqa: ANN401  # any example
@@ -132,7 +141,8 @@ def written(value: Any) -> str:  # noqa: ANN401  # any example
         return "{" + ", ".join(f"{written(k)}: {written(v)}" for k, v in value.items()) + "}"
     if isinstance(value, bool):
         return str(value).lower()
-    return f'"{value}"' if str(value).startswith(("#", "{", "-", "x.", "xx", ".")) else str(value)
+    quoted = isinstance(value, str) and value.startswith(("#", "{", "-", "x.", "xx", "."))
+    return f'"{value}"' if quoted else str(value)
 
 
 def _form(error: ErrorDetails, model: type[Keys] | None) -> tuple[str, str]:

@@ -249,6 +249,8 @@ class DetailKeys(Keys):
             raise WrongValueError("both on and between", fix="keep one")
         if bool(ways) != bool(chains):
             fix = "add share: 50 %, or every: 80 mm" if chains else "add on or between"
+            if chains and self.at is not None:
+                fix += f"; or take {chains[0]} out, as at is a place by itself"
             what = f"{chains[0]} without share or every" if chains else f"{ways[0]} of no edge"
             raise WrongValueError(what, fix=fix)
         share = self.share or ()

@@ -2,6 +2,7 @@
 
 from texbake.view.draw import Scene, radiance, render
 from texbake.view.frames import corner_normals, corner_tangents, model_of
+from texbake.view.near import panel_to_show
 from texbake.view.picture import SIZE_PX, VIEWS, show_each, show_picture
 from texbake.view.read import read_albedo, read_set
 from texbake.view.values import Camera, Cell, Ground, Light, Model
@@ -21,6 +22,7 @@ __all__ = [
     "corner_normals",
     "corner_tangents",
     "model_of",
+    "panel_to_show",
     "radiance",
     "read_albedo",
     "read_set",
