@@ -232,8 +232,7 @@ def test_gaps_between_folds_do_not_repeat(tmp_path: Path) -> None:
 def test_a_place_that_is_not_there_is_told(tmp_path: Path, places: str, what: str) -> None:
     recipe = _recipe(tmp_path, f"  places:\n    - {places}\n")
     with pytest.raises(UserErrors, match=what):
-        garment = read_garment(recipe)
-        crease.prepare(garment, lay_out(garment, 64, gutter_px=2), recipe)
+        prepare(recipe)
 
 
 @pytest.mark.parametrize(
