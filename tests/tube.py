@@ -44,6 +44,11 @@ def half_turned(panel: int, s: F64, t: F64) -> tuple[F64, F64]:
     return 1.0 - u, 1.0 - v
 
 
+def in_one_island(panel: int, s: F64, t: F64) -> tuple[F64, F64]:
+    """The two panels beside each other, joined at one of their seams."""
+    return 0.04 + 0.45 * panel + 0.45 * s, 0.04 + 0.45 * 10.0 / (4.0 * math.pi) * t
+
+
 def mirrored_and_stretched(panel: int, s: F64, t: F64) -> tuple[F64, F64]:
     """Mirrored, and 30 % wider than it should be."""
     return 0.48 + 0.5 * panel - 0.44 * s, 0.05 + 0.26 * t

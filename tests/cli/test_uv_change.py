@@ -7,7 +7,7 @@ import numpy as np
 from PIL import Image
 
 from tests.cli_run import everything, refused, texbake
-from tests.tube import cut_once_more, half_turned, turned, upright, write_tube
+from tests.tube import cut_once_more, half_turned, in_one_island, turned, upright, write_tube
 
 RECIPE = """\
 # The tube of the ferry's funnel.
@@ -188,3 +188,13 @@ def test_a_lost_layout_record_is_told_if_the_sets_are_of_another_mesh(tmp_path: 
         run = texbake("bake", path, "--out", tmp_path / "sets", *words)
         assert run.code == 0, run.err
         assert any("layout.json is missing" in note for note in run.notes)
+
+
+def test_panels_of_one_island_are_told_together_and_stay_apart(tmp_path: Path) -> None:
+    path = _garment(tmp_path)
+    write_tube(tmp_path / "tube.obj", in_one_island)
+    run = texbake("bake", path, "--out", tmp_path / "sets", "--update-recipe")
+    assert run.code == 0, run.err
+    (told,) = [note for note in run.notes if "which a recipe cannot say" in note]
+    assert told.startswith("panels 'mast', 'sail': in islands that several share")
+    assert path.read_text(encoding="utf-8") == RECIPE

@@ -248,10 +248,11 @@ def sentences(rows: Sequence[Row], mesh: str) -> tuple[str, ...]:
     same = told.pop(("same",), [])
     out = [f"the UV layout of {mesh} is not the one that was baked last"]
     for words, names in told.items():
-        out.append(f"{_panels(names)}: {', '.join(words)}")
-    return (*out, *([f"{_panels(same)}: same"] if same else []))
+        out.append(f"{panels_told(names)}: {', '.join(words)}")
+    return (*out, *([f"{panels_told(same)}: same"] if same else []))
 
 
-def _panels(names: Sequence[str]) -> str:
+def panels_told(names: Sequence[str]) -> str:
+    """Return panels by name, as they begin a sentence."""
     word = "panel" if len(names) == 1 else "panels"
     return f"{word} {listed([repr(name) for name in names], MOST_NAMES)}"

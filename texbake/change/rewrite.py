@@ -5,10 +5,11 @@ comments, order, indentation and quotes of the rest are the user's own. The resu
 before it is believed: it must find the panels that were baked, and say nothing else otherwise.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
+from texbake.change.describe import panels_told
 from texbake.change.keep import entry_of
 from texbake.change.last import Last
 from texbake.change.surgery import rename_panels
@@ -96,12 +97,18 @@ def _to_name(last: Last, garment: Garment) -> tuple[Islands, tuple[str, ...]]:
         if not more:
             break
         named |= more
-    told = tuple(
-        f"panel '{name}' shares an island with another, which a recipe cannot say: the layout "
-        "record keeps it"
-        for name in sorted(_shared(garment) & known)
+    return named, _kept_apart(sorted(_shared(garment) & known))
+
+
+def _kept_apart(names: Sequence[str]) -> tuple[str, ...]:
+    """Say which panels only the layout record can tell."""
+    if not names:
+        return ()
+    told = (
+        f"{panels_told(names)}: in islands that several share, which a recipe cannot say; the "
+        "layout record keeps them apart"
     )
-    return named, told
+    return (told,)
 
 
 def _shared(garment: Garment) -> set[str]:
