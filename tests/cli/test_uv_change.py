@@ -198,3 +198,27 @@ def test_panels_of_one_island_are_told_together_and_stay_apart(tmp_path: Path) -
     (told,) = [note for note in run.notes if "which a recipe cannot say" in note]
     assert told.startswith("panels 'mast', 'sail': in islands that several share")
     assert path.read_text(encoding="utf-8") == RECIPE
+
+
+def test_a_print_of_no_named_layout_is_told_and_can_be_brought_along(tmp_path: Path) -> None:
+    printed = RECIPE + "prints: [{picture: logo.png, on: sail}]\n"
+    logo = np.zeros((128, 128, 4), np.uint8)
+    logo[:, :64] = (200, 30, 40, 255)
+    Image.fromarray(logo).save(tmp_path / "logo.png")
+    path = _garment(tmp_path, printed)
+    write_tube(tmp_path / "tube.obj", half_turned)
+    run = texbake("bake", path, "--out", tmp_path / "sets")
+    assert run.code == 0, run.err
+    (told,) = [note for note in run.notes if "painted_on" in note]
+    assert told.startswith("prints.0: logo.png has no painted_on")
+    words = told.partition("texbake ")[2].replace("NEW.png", str(tmp_path / "new.png")).split()
+    assert texbake(*words).code == 0
+    with Image.open(tmp_path / "new.png") as picture:
+        carried = np.asarray(picture)
+    # Half a turn: what was on the left half is on the right.
+    assert carried[64, 100, 0] == 200
+    path.write_text(printed.replace("on: sail", "painted_on: old.obj, on: sail"), "utf-8")
+    write_tube(tmp_path / "old.obj", upright)
+    write_tube(tmp_path / "tube.obj", upright)
+    run = texbake("bake", path, "--out", tmp_path / "sets")
+    assert (run.code, [note for note in run.notes if "painted_on" in note]) == (0, [])

@@ -15,6 +15,7 @@ TURN_DEG, SCALE, OFF_PX = 0.5, 0.01, 0.5  # less is no change
 # RMS distance from the best affine map, as a share of the panel's extent in UV: more, and it was
 # not moved but unwrapped anew.
 ANEW = 0.005
+SAME = ("same",)  # the words of a panel that is as it was
 LOST = 0.02  # of a panel's cloth: less is rounding at its border
 MOST_NAMES = 6
 
@@ -92,7 +93,7 @@ def _old_row(
         name=panel.name,
         before=panel.islands,
         now=garment.panels[now].islands,
-        words=words or ("same",),
+        words=words or SAME,
         texels_per_cm_before=before,
         texels_per_cm=after,
     )
@@ -245,7 +246,7 @@ def sentences(rows: Sequence[Row], mesh: str) -> tuple[str, ...]:
     told: dict[tuple[str, ...], list[str]] = {}
     for row in rows:
         told.setdefault(row.words, []).append(row.name)
-    same = told.pop(("same",), [])
+    same = told.pop(SAME, [])
     out = [f"the UV layout of {mesh} is not the one that was baked last"]
     for words, names in told.items():
         out.append(f"{panels_told(names)}: {', '.join(words)}")

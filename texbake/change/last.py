@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from texbake.arrays import I32, U8
-from texbake.change.describe import Row, density_of, describe, sentences
+from texbake.change.describe import SAME, Row, density_of, describe, sentences
 from texbake.change.follow import (
     Comparison,
     Followed,
@@ -173,7 +173,20 @@ def tell(
             where = picture_path(out, recipe.garment)
             write_picture(where, change_picture(followed, garment, rows))
             told = (*told, f"picture of the change: {where}")
+        if any(row.words != SAME for row in rows):
+            told = (*told, *left_behind(recipe, layout_path(out, recipe.garment)))
     return told if silent else (*told, *repointed(followed, recipe, garment))
+
+
+def left_behind(recipe: Recipe, layout: Path) -> tuple[str, ...]:
+    """Say which prints do not follow the cloth: their pictures are of no mesh that is named."""
+    return tuple(
+        f"prints.{number}: {one.file.name} has no painted_on, so it is read in the layout as it is "
+        "now; if it was painted on the layout before, add painted_on: OLD-MESH, or bring it along: "
+        f"texbake carry {one.file} --from {layout.with_name(BEFORE)} --to {recipe.mesh} -o NEW.png"
+        for number, one in enumerate(recipe.prints)
+        if one.painted_on is None
+    )
 
 
 def repointed(followed: Followed, recipe: Recipe, garment: Garment) -> tuple[str, ...]:
