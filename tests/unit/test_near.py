@@ -14,10 +14,10 @@ from texbake.layout import (
     Near,
     Reach,
     Texels,
-    face_starts,
     lay_out,
     near,
     reach_of,
+    runs_of,
     space_mm,
     texels,
 )
@@ -417,10 +417,10 @@ def test_bands_of_rows_do_not_change_what_is_near() -> None:
 def test_runs_found_beforehand_change_nothing() -> None:
     made = crooked(3)
     band = texels(lay_out(made, SIZE, gutter_px=0), slice(30, 90))
-    reach, starts = reach_of(made, 0, reach_mm=70.0), face_starts(band.face)
-    np.testing.assert_array_equal(np.diff(starts) > 0, True)
+    reach, runs = reach_of(made, 0, reach_mm=70.0), runs_of(band)
+    assert (np.diff(runs.start) > 0).all()
     np.testing.assert_array_equal(
-        near(band, reach, starts=starts).distance_mm, near(band, reach).distance_mm
+        near(band, reach, runs=runs).distance_mm, near(band, reach).distance_mm
     )
 
 

@@ -6,11 +6,11 @@ the faces that wear it, the streaks of each yarn system. ``weave`` reads them at
 
 import math
 import zlib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from texbake.arrays import F32, I64, Bool
+from texbake.arrays import F32, I64, Bool, bands
 from texbake.cloth.drift import Drift, drift, drift_sheet
 from texbake.cloth.facts import FELT_MM, SHEETS, pitch_mm, yarns
 from texbake.cloth.footprint import Filtered, filter_tile
@@ -48,6 +48,9 @@ from texbake.recipe.values import (
 MOST_CELLS = 512  # along a side of a weave's tile: larger repeats are drawn more coarsely
 EVEN_MM = 1.0  # forms of pile and felt are not larger: larger ones would be seen to come back
 SHEET_WANDER_MM, SHEET_FOLDS = 8.0, 0.25  # a sheet has no yarns to bend: it may stray 2 mm
+# Texels read at once. Eight lanes of them, 1 MiB, stay in the second-level cache: a texel of jersey
+# takes 290 ns at 156 k, 168 ns at 32 k, 158 ns at 16 k; at fewer, calls take longer than sums.
+AT_ONCE = 32768
 FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye, no source)
 
 
@@ -238,7 +241,30 @@ def _cells(fabric: Fabric, boxes: F32) -> int:
 
 
 def weave(weaver: Weaver, texels: Texels) -> Cloth:
-    """Read a fabric at texels that wear it."""
+    """Read a fabric at texels that wear it, some at a time."""
+    count = len(texels.face)
+    if count <= AT_ONCE:
+        return _woven(weaver, texels)
+    parts = [_woven(weaver, _part(texels, some)) for some in bands(count, AT_ONCE)]
+    names = [field.name for field in fields(Cloth) if getattr(parts[0], field.name) is not None]
+    whole = {
+        name: np.concatenate([getattr(part, name) for part in parts], axis=-1)
+        for name in names
+        if name != "level_mm"
+    }
+    return Cloth(**whole, level_mm=weaver.level_mm)
+
+
+def _part(texels: Texels, some: slice) -> Texels:
+    return Texels(
+        index=texels.index[some],
+        face=texels.face[some],
+        x_mm=texels.x_mm[some],
+        y_mm=texels.y_mm[some],
+    )
+
+
+def _woven(weaver: Weaver, texels: Texels) -> Cloth:
     x, y = drift(weaver.drift, texels)
     seen = _read_tile(weaver.filtered, texels, x, y)
     count = sum(system.weights for system in weaver.systems)

@@ -2,7 +2,8 @@
 
 from texbake.layout.build import lay_out
 from texbake.layout.ends import borders_of
-from texbake.layout.near import Reach, face_starts, near, reach_of
+from texbake.layout.near import Reach, near, reach_of
+from texbake.layout.runs import face_starts, runs_of
 from texbake.layout.tables import space_mm, texels
 from texbake.layout.values import Layout, Near, Overlap, Texels
 
@@ -17,6 +18,7 @@ __all__ = [
     "lay_out",
     "near",
     "reach_of",
+    "runs_of",
     "space_mm",
     "texels",
 ]

@@ -19,9 +19,11 @@ from texbake.layout import mitre
 from texbake.layout.candidates import candidates
 from texbake.layout.ends import Border, past_limits, with_length
 from texbake.layout.raster import spread
+from texbake.layout.runs import Runs, runs_of
 from texbake.layout.values import Near, Texels
 
 _SHARP_RAD = 0.45  # half of the angle of a corner, at which a line of stitches breaks
+_SLACK_MM = 0.01  # far more than distances are rounded: garments are a few metres large
 _LEAST_SHARE = 0.1  # of a segment's length that is left inside a bend
 
 
@@ -209,16 +211,16 @@ def _dot(a: F64, b: F64) -> F64:
     return total
 
 
-def near(texels: Texels, reach: Reach, *, starts: I64 | None = None) -> Near:
+def near(texels: Texels, reach: Reach, *, runs: Runs | None = None) -> Near:
     """Measure the texels of a band that lie within reach of a chain.
 
     Parameters
     ----------
     texels : Texels
     reach : Reach
-    starts : (R,) int64, optional
-        ``face_starts(texels.face)``, for callers that ask about many chains: most bands hold no
-        texel of most chains, and finding the runs is then nearly all the work.
+    runs : Runs, optional
+        ``runs_of(texels)``, for callers that ask about many chains: most bands hold no texel of
+        most chains, and finding the runs is then nearly all the work.
 
     Returns
     -------
@@ -226,16 +228,16 @@ def near(texels: Texels, reach: Reach, *, starts: I64 | None = None) -> Near:
         Texels with ``distance_mm`` at most ``reach.reach_mm``, on the faces of the chain's panels.
         Of segments equally near the first counts, and side 0 before side 1.
     """
-    start = face_starts(texels.face) if starts is None else starts
-    face = texels.face[start]
-    length = np.diff(start, append=len(texels.face))
-    hit = np.flatnonzero(reach.count[face])
-    start, face, length = start[hit], face[hit], length[hit]
-    _, at = spread(start, length)
+    runs = runs_of(texels) if runs is None else runs
+    hit, count, candidate = _left(runs, reach)
+    if not hit.size:
+        return _nothing()
+    length = runs.length[hit]
+    _, at = spread(runs.start[hit], length)
     x, y = texels.x_mm[at], texels.y_mm[at]
     best = np.full(len(at), np.inf, np.float32)
     segment = np.zeros(len(at), np.int32)
-    _search(x, y, length, face, reach, best, segment)
+    _search(x, y, length, (count, candidate), reach, best, segment)
     fan, close = None, best <= reach.reach_mm * reach.reach_mm
     if reach.partner is not None and reach.mitre_mm > reach.reach_mm:
         place = reach.start_mm, reach.along, reach.inward, reach.length_mm
@@ -248,27 +250,62 @@ def near(texels: Texels, reach: Reach, *, starts: I64 | None = None) -> Near:
     return _measure(at[kept], x[kept], y[kept], segment[kept], reach, beyond)
 
 
-def face_starts(face: I32) -> I64:
-    """Where runs of one face start, in the order of a band's texels; rows do not matter.
+def _nothing() -> Near:
+    none, pair = np.empty(0, np.float32), np.empty((2, 0), np.float32)
+    ints = np.empty(0, np.int32)
+    at = np.empty(0, np.int64)
+    return Near(
+        at=at, distance_mm=none, arc_mm=none, away=pair, along=pair, side=ints, segment=ints
+    )
 
-    (N,) int32 -> (R,) int64, ascending.
+
+def _left(runs: Runs, reach: Reach) -> tuple[I64, I64, I32]:
+    """Which runs may have texels within reach, how many segments may be nearest to each, and those.
+
+    Most faces that a chain can reach lie beyond it for the most part, and few of the segments that
+    can be nearest to a face can be to a run of it: for the vest at 2048, 3.6 million distances
+    become 1.4. What is left out is farther than the limit, or than another segment, by more than
+    distances are rounded: nothing changes. So are runs to which only rivals are near.
     """
-    fresh = np.ones(len(face), bool)
-    np.not_equal(face[1:], face[:-1], out=fresh[1:])
-    return np.flatnonzero(fresh)
+    hit = np.flatnonzero(reach.count[runs.face])
+    if not hit.size:
+        return hit, hit, np.empty(0, np.int32)
+    face = runs.face[hit]
+    which, at = spread(reach.first[face].astype(np.int64), reach.count[face].astype(np.int64))
+    segment, run = reach.segment[at], hit[which]
+    x, y = runs.middle_mm[:, run]
+    away = np.sqrt(_distance2(x, y, segment, np.ones(len(run), np.int64), reach))
+    half = runs.half_mm[run]
+    first = np.cumsum(reach.count[face]) - reach.count[face]
+    most = np.minimum.reduceat(away + half, first)
+    mine, limit = reach.own[segment], np.full(len(run), reach.reach_mm, np.float32)
+    if reach.partner is not None:  # what lies in a mitre is of one chain or the other
+        joined = (reach.partner != mitre.NONE).any(axis=0)[segment]
+        limit[joined] = max(reach.reach_mm, reach.mitre_mm)
+        mine |= joined
+    most = np.minimum(most, np.maximum.reduceat(limit, first)) + _SLACK_MM
+    kept = away - half <= most[which]
+    asked = np.bincount(which[kept & mine], minlength=len(hit)) > 0
+    kept &= asked[which]
+    left = np.bincount(which[kept], minlength=len(hit))
+    return hit[asked], left[asked], segment[kept]
 
 
-def _search(x: F32, y: F32, length: I64, face: I32, reach: Reach, best: F32, segment: I32) -> None:
+def _search(
+    x: F32, y: F32, length: I64, asked: tuple[I64, I32], reach: Reach, best: F32, segment: I32
+) -> None:
     """Lower ``best`` (distance squared) and set ``segment``, both made by ``near``.
 
-    One pass per candidate of the runs that have so many: 3 to 5 in practice.
+    One pass per candidate of the runs that have so many: 2 or 3 in practice. ``asked``: how many
+    each run has, and the candidates of all.
     """
-    count = reach.count[face]
+    count, candidate = asked
+    first = np.cumsum(count) - count
     for k in range(int(count.max(initial=0))):
         deep = np.flatnonzero(count > k)
         whole = len(deep) == len(count)
         some = slice(None) if whole else _texels_of(deep, length)
-        own = reach.segment[reach.first[face[deep]] + k]
+        own = candidate[first[deep] + k]
         distance2 = _distance2(x[some], y[some], own, length[deep], reach)
         nearer = np.flatnonzero(distance2 < best[some])
         target = nearer if isinstance(some, slice) else some[nearer]
@@ -303,16 +340,19 @@ def _distance2(x: F32, y: F32, segment: I32, length: I64, reach: Reach) -> F32:
 def _within(x: F32, y: F32, segment: I32, reach: Reach, past_of: F32) -> Bool:
     """Which texels do not lie too far past an end of the segment nearest to them."""
     out = np.ones(len(segment), bool)
-    limits = past_of[:, segment]
-    at = np.flatnonzero(np.isfinite(limits).any(axis=0))
+    limited = np.any(np.isfinite(past_of), axis=0, keepdims=True)[
+        0
+    ]  # of few segments: those at a chain's ends
+    at = np.flatnonzero(limited[segment])
     own = segment[at]
+    limits = past_of[:, own]
     arm = np.stack([x[at], y[at]]) - reach.start_mm[:, own]
     along = arm[0] * reach.along[0, own] + arm[1] * reach.along[1, own]
     away = np.abs(arm[0] * reach.inward[0, own] + arm[1] * reach.inward[1, own])
     before, beyond = -along, along - reach.length_mm[own]
     with np.errstate(invalid="ignore"):  # inf times a distance of 0
-        past = (before > limits[0, at] * away) & (before > 0.0)
-        past |= (beyond > limits[1, at] * away) & (beyond > 0.0)
+        past = (before > limits[0] * away) & (before > 0.0)
+        past |= (beyond > limits[1] * away) & (beyond > 0.0)
     out[at] = ~past
     return out
 

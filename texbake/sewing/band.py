@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 
 from texbake.arrays import F32, I64
-from texbake.layout import Layout, Near, Reach, Texels, face_starts, near
+from texbake.layout import Layout, Near, Reach, Texels, near, runs_of
 from texbake.sewing.build import footprint, has_trim, sew, trim, trim_share
 from texbake.sewing.details import DetailSpec, sew_detail
 from texbake.sewing.spec import SewnSpec
@@ -51,10 +51,10 @@ def sew_band(
     Sewn or Strip
         What lies on the cloth, then on what came before.
     """
-    starts = face_starts(band.face)
+    runs = runs_of(band)
     here = (touched[:, 0] < rows.stop) & (touched[:, 1] >= rows.start)
     for k in np.flatnonzero(here).tolist():
-        close = near(band, reaches[k], starts=starts)
+        close = near(band, reaches[k], runs=runs)
         if close.at.size:
             boxes = np.take(layout.footprint_mm, band.face[close.at], 0)
             away, along = footprint(close, boxes)
