@@ -48,9 +48,10 @@ from texbake.recipe.values import (
 MOST_CELLS = 512  # along a side of a weave's tile: larger repeats are drawn more coarsely
 EVEN_MM = 1.0  # forms of pile and felt are not larger: larger ones would be seen to come back
 SHEET_WANDER_MM, SHEET_FOLDS = 8.0, 0.25  # a sheet has no yarns to bend: it may stray 2 mm
-# Texels read at once. Eight lanes of them, 1 MiB, stay in the second-level cache: a texel of jersey
-# takes 290 ns at 156 k, 168 ns at 32 k, 158 ns at 16 k; at fewer, calls take longer than sums.
-AT_ONCE = 32768
+# Texels read at once: whole bands fall out of the second-level cache, and of few texels calls
+# cost more than sums, and two threads wait for each other at each. Jersey takes 290 ns a texel at
+# 156 k, 190 ns at 64 k, 168 ns at 32 k on one thread; the vest on two 0.92, 0.95 and 0.97 s.
+AT_ONCE = 65536
 FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye, no source)
 
 
