@@ -156,11 +156,12 @@ def test_a_dry_run_after_a_change_writes_nothing(tmp_path: Path) -> None:
 def test_panels_and_check_follow_the_cloth_as_the_bake_does(tmp_path: Path) -> None:
     path = _garment(tmp_path)
     out = ("--out", tmp_path / "sets")
-    rows = json.loads(texbake("panels", path, *out, "--json").out)["panels"]
+    picture = ("--picture", tmp_path / "a.png")
+    rows = json.loads(texbake("panels", path, *out, *picture, "--json").out)["panels"]
     assert [(row["name"], row["islands"]) for row in rows] == [("sail", [0]), ("mast", [1])]
     _backwards(tmp_path / "tube.obj")
     for _ in range(2):  # before the bake that writes the new layout down, and after it
-        rows = json.loads(texbake("panels", path, *out, "--json").out)["panels"]
+        rows = json.loads(texbake("panels", path, *out, *picture, "--json").out)["panels"]
         assert [(row["name"], row["islands"]) for row in rows] == [("sail", [1]), ("mast", [0])]
         assert texbake("bake", path, *out, "--quiet").code == 0
     found = json.loads(texbake("check", path, *out, "--json").out)["findings"]

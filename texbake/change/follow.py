@@ -101,7 +101,7 @@ class Comparison(Followed):
 
 
 def replay(recipe: Recipe, kept: Kept) -> Followed:
-    """Return what was known in the last bake: mesh and panels of the recipe are as they were."""
+    """Return what the record tells, for a mesh and a list of panels that did not change."""
     number = np.unique(kept.known[kept.known >= 0]).tolist()
     made_by = {kept.panels[k].name: kept.panels[k].entry for k in number}
     own = {name: entry for name, entry in made_by.items() if entry in recipe.panels}

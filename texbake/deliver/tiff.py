@@ -1,6 +1,6 @@
 """TIFF: grey or RGB, with or without alpha, 8 or 16 bits, deflated strips.
 
-TIFF 6.0 (Adobe, 1992), and compression 8 of its Technical Note of 2002. Written here because
+TIFF 6.0 (1992), and compression 8 of its Technical Note of 2002. Written here because
 Pillow has no 16-bit colour, and compressed with Huffman codes and runs only, so that every zlib
 gives the same bytes (see `png`): differences along rows leave little else to find.
 """

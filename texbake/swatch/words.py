@@ -11,7 +11,7 @@ def repeat_words(repeat: Repeat) -> str:
 
     >>> repeat_words(Repeat(names=("ends", "picks"), counts=(5, 5), size_mm=(0.734, 1.06),
     ...                     whole_mm=(0.734, 1.06)))
-    '5 ends x 5 picks, 0.73 x 1.06 mm'
+    '5 ends x 5 picks, 0.734 x 1.06 mm'
     """
     size = f"{repeat.size_mm[0]:.3g} x {repeat.size_mm[1]:.3g} mm"
     if not repeat.names[0]:
