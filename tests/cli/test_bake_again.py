@@ -3,10 +3,8 @@
 import json
 import os
 import shutil
-import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -341,26 +339,38 @@ def test_what_goes_beside_the_maps_is_added_without_a_bake(
     assert everything(tmp_path / "sets") == everything(tmp_path / "anew")
 
 
+STOPPED = """
+import signal, sys
+from pathlib import Path
+from texbake.cli import main, terms
+
+second, told = Path(sys.argv.pop(1)), terms.Progress.__call__
+
+def call(self, stage, share):
+    told(self, stage, share)
+    if stage == "bake" and second.exists():
+        signal.raise_signal(signal.SIGINT)
+
+terms.Progress.__call__ = call
+main()
+"""
+
+
 @pytest.mark.skipif(os.name == "nt", reason="signals are sent otherwise there")
 def test_a_stopped_batch_goes_on_where_it_was(tmp_path: Path) -> None:
     count = 3 * MOST  # of three lots: the stop comes before the last
     ways = "".join(f"  c{k}: {{shell.warp.colour: '#{k:02d}0000'}}\n" for k in range(count))
     recipe = tube_recipe(tmp_path, TEXT.partition("  navy: {}")[0] + ways)
     words = ["bake", str(recipe), "--size", "256", "--out", str(tmp_path / "sets"), "--maps-only"]
-    running = subprocess.Popen(
-        [sys.executable, "-m", "texbake.cli", *words],
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
     second = tmp_path / "sets" / "tube" / "c1" / "record.json"
-    patience = time.monotonic() + 60.0
-    while time.monotonic() < patience and not second.exists():
-        time.sleep(0.005)
-    running.send_signal(signal.SIGINT)
-    running.communicate(timeout=60)
-    assert running.returncode == 130
+    stopped = subprocess.run(
+        [sys.executable, "-c", STOPPED, str(second), *words],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        check=False,
+        timeout=120,
+    )
+    assert stopped.returncode == 130, stopped.stderr.decode()
     there = {p.parent.name for p in (tmp_path / "sets" / "tube").glob("[a-z]*/record.json")}
     assert "c1" in there
     assert there < {f"c{k}" for k in range(count)}
