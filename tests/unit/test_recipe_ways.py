@@ -206,6 +206,16 @@ def test_colours_that_no_screen_shows_are_noted_with_their_difference() -> None:
     assert all("dE00" in note for note in found.notes)
 
 
+def test_a_difference_that_rounds_to_nothing_is_not_noted() -> None:
+    """Both lie outside sRGB: by dE00 0.03 and 0.57."""
+    found = project(
+        "  a: {drill.colour: lab(30 -17.14132 -15.39786)}\n  b: {drill.colour: lab(30 -18 -16)}\n"
+    )
+    (note,) = found.notes
+    assert note.startswith("vest.yaml:15: b: drill.colour: a screen cannot show lab(30 -18 -16)")
+    assert note.endswith("dE00 0.6 off")
+
+
 def test_many_notes_are_summed_up() -> None:
     found = project(
         "  a: {shades: {of: blue, count: 40, lightness: [50, 90]}, set: drill.colour}\n"

@@ -11,12 +11,12 @@ from texbake.cli.terms import (
     Json,
     NoCache,
     Out,
-    Progress,
     Quiet,
     RecipePath,
     Size,
     Threads,
     store_of,
+    telling,
 )
 from texbake.errors import UserError
 
@@ -107,14 +107,7 @@ def show(
     from texbake.chart import write_picture
     from texbake.showing import show_recipe
 
-    progress = Progress(shown=not quiet)
-
-    def note(sentence: str) -> None:
-        if not quiet:
-            progress.clear()
-            typer.echo(f"note: {sentence}", err=True)
-
-    try:
+    with telling(quiet=quiet) as (progress, note):
         shown = show_recipe(
             recipe,
             out=out,
@@ -127,8 +120,6 @@ def show(
             note=note,
             store=store_of(no_cache),
         )
-    finally:
-        progress.clear()
     where = picture or Path(shown.name)
     write_picture(where, shown.picture)
     if not quiet:

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from texbake.cli.terms import NoCache, Out, Progress, Quiet, RecipePath, Threads, store_of
+from texbake.cli.terms import NoCache, Out, Quiet, RecipePath, Threads, store_of, telling
 
 
 def show_range(
@@ -37,14 +37,7 @@ def show_range(
     """
     from texbake.range import draw_range, places, write_range
 
-    progress = Progress(shown=not quiet)
-
-    def note(sentence: str) -> None:
-        if not quiet:
-            progress.clear()
-            typer.echo(f"note: {sentence}", err=True)
-
-    try:
+    with telling(quiet=quiet) as (progress, note):
         drawn = draw_range(
             recipe,
             out=out,
@@ -57,8 +50,6 @@ def show_range(
             store=store_of(no_cache),
         )
         written = write_range(drawn, picture=picture, page=page, sort=sort)
-    finally:
-        progress.clear()
     if not quiet:
         for what, path in written:
             typer.echo(f"{what}: {path}")

@@ -2,6 +2,8 @@
 
 import sys
 import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -76,3 +78,19 @@ class Progress:
         if self.shown:
             sys.stderr.write("\r" + " " * 44 + "\r")
             sys.stderr.flush()
+
+
+@contextmanager
+def telling(*, quiet: bool) -> Iterator[tuple[Progress, Callable[[str], None]]]:
+    """Give what shows progress and what prints notes; the line of progress is empty afterwards."""
+    progress = Progress(shown=not quiet)
+
+    def note(sentence: str) -> None:
+        if not quiet:
+            progress.clear()
+            typer.echo(f"note: {sentence}", err=True)
+
+    try:
+        yield progress, note
+    finally:
+        progress.clear()

@@ -9,6 +9,7 @@ from texbake.recipe.messages import At, dotted
 from texbake.recipe.tree import Node, walk
 
 MOST_TOLD: Final = 12
+LEAST_TOLD: Final = 0.05  # dE00: what rounds to 0.0 is rounding of the text, not a loss
 
 
 def notes_on(places: Iterable[tuple[str, Node]], path: Path) -> tuple[str, ...]:
@@ -33,6 +34,8 @@ def notes_on(places: Iterable[tuple[str, Node]], path: Path) -> tuple[str, ...]:
             if lost is None:
                 continue
             colour, apart = lost
+            if apart < LEAST_TOLD:
+                continue
             place = ".".join(part for part in (where, dotted(at)) if part)
             sentence = (
                 f"{(below.source or path).name}:{below.line}: {place}: a screen cannot show "
