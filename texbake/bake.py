@@ -7,11 +7,10 @@ a byte.
 
 import os
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from texbake import cloth, compose, finish, maps
+from texbake import cloth, compose, finish, hands, maps
 from texbake.arrays import F32, U8, U16, bands
 from texbake.compose.values import Ink
 from texbake.layout import Near, Texels, texels
@@ -56,18 +55,17 @@ def render(
         height_hi_mm=hi,
         bits=recipe.delivery.depths(recipe.normal_bits),
         holes=any(cloth.has_holes(wear.fabric) for wear in prepared.wears),
+        empty=hands.sheet,
     )
     rows = max(1, band_texels // recipe.size_px)
     cuts = list(bands(recipe.size_px, rows))
-    with ThreadPoolExecutor(workers) as pool:
-        jobs = [pool.submit(_bake_band, prepared, cut, arrays, more) for cut in cuts]
-        try:
-            for done, job in enumerate(jobs):
-                job.result()
-                report("bake", (done + 1) / len(jobs))
-        finally:
-            pool.shutdown(cancel_futures=True)  # who stops a bake does not wait for its rest
-    maps.fill(arrays, prepared.layout, threads=workers, more=more)
+    hands.divide(
+        len(cuts),
+        lambda number: _bake_band(prepared, cuts[number], arrays, more),
+        workers=workers,
+        report=lambda share: report("bake", share),
+    )
+    maps.fill(arrays, prepared.layout, threads=workers, more=more, fork=True)
     return arrays
 
 

@@ -24,6 +24,10 @@ class UserError(Exception):
         super().__init__(what)
         self.what, self.fix, self.path, self.line = what, fix, path, line
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Let it travel from one process to another."""
+        return _remade, (type(self), self.args, self.__dict__)
+
     def __str__(self) -> str:
         """Return ``file:line: what`` and the cure on a second line."""
         where = "" if self.path is None else f"{self.path}: "
@@ -53,3 +57,9 @@ class MachineError(UserError):
 
 class MachineErrors(UserErrors, MachineError):  # noqa: N818 - several errors
     """Several mistakes, of which at least one is the machine's. The CLI exits 3."""
+
+
+def _remade(kind: type[UserError], args: tuple[object, ...], state: dict[str, object]) -> UserError:
+    error = kind.__new__(kind, *args)
+    error.__dict__.update(state)
+    return error

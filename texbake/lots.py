@@ -14,6 +14,7 @@ import numpy as np
 
 from texbake.arrays import F32, U8, U16
 from texbake.bake import BAND_TEXELS, render
+from texbake.hands import sheet
 from texbake.maps import MapArrays
 from texbake.prepared import Prepared, Report, silent
 from texbake.sewing.details import DetailSpec
@@ -56,8 +57,9 @@ def render_lot(
     first = ready[0]
     shape = (first.recipe.size_px, first.recipe.size_px, 3)
     deep = first.recipe.delivery.depths(first.recipe.normal_bits)["albedo"] == 16
-    bare: U8 | U16 = np.array(128 * 257, np.uint16) if deep else np.array(128, np.uint8)
-    albedos = tuple(np.full(shape, bare, bare.dtype) for _ in ready[1:])
+    albedos = tuple(sheet(shape, np.uint16 if deep else np.uint8) for _ in ready[1:])
+    for image in albedos:
+        image[...] = 128 * 257 if deep else 128
     arrays = render(
         side_by_side(ready),
         first.recipe,

@@ -10,6 +10,7 @@ ORDER = [
     "errors",
     "arrays",
     "colour",
+    "hands",
     "store",
     "recipe",
     "garment",

@@ -12,7 +12,6 @@ as it is beyond the gutter. Normals are averaged as vectors.
 """
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from texbake.arrays import F32, F64, I32, I64, U8, U16, Bool, bands
+from texbake.hands import divide
 from texbake.layout.values import Layout
 from texbake.maps.values import MapArrays, texel_items
 
@@ -40,7 +40,12 @@ class _Blocks:
 
 
 def fill(
-    maps: MapArrays, layout: Layout, *, threads: int = 1, more: Sequence[U8 | U16] = ()
+    maps: MapArrays,
+    layout: Layout,
+    *,
+    threads: int = 1,
+    more: Sequence[U8 | U16] = (),
+    fork: bool = False,
 ) -> None:
     """Copy gutters and fill the background of all maps, in place.
 
@@ -57,11 +62,13 @@ def fill(
         Maps that are filled at a time, >= 1.
     more : sequence of (H, W, 3) uint8 or uint16
         Further albedos.
+    fork : bool
+        Whether all images are sheets (`hands.sheet`), so that processes may fill them.
     """
     pairs = layout.gutter_to, layout.gutter_from
     images = (*maps.images, *more)
     unit = [image is maps.normal_up for image in images]
-    fill_images(images, layout.face, pairs, unit=unit, threads=threads)
+    fill_images(images, layout.face, pairs, unit=unit, threads=threads, fork=fork)
 
 
 def fill_images(
@@ -71,6 +78,7 @@ def fill_images(
     *,
     unit: Sequence[bool],
     threads: int = 1,
+    fork: bool = False,
 ) -> None:
     """Copy gutters and fill the background of some images, in place; see `fill`.
 
@@ -84,6 +92,7 @@ def fill_images(
     unit : sequence of bool
         Which images hold normals.
     threads : int
+    fork : bool
     """
     bare = face < 0
     bare.reshape(-1)[pairs[0]] = False
@@ -92,18 +101,15 @@ def fill_images(
     count = _block_sums((~bare).view(np.uint8), bare)[..., 0]
     blocks = _Blocks(count, _nearest(count))
 
-    def one(image: U8 | U16, *, normals: bool) -> None:
+    def turn(number: int) -> None:
+        image = images[number]
+        if image.ndim == 2 and image.min() == image.max():
+            return  # as metal and opacity mostly are: there is nothing to carry on
         items = texel_items(image)
         items[pairs[0]] = items[pairs[1]]
-        _fill_bare(image, bare, blocks, unit=normals)
+        _fill_bare(image, bare, blocks, unit=unit[number])
 
-    with ThreadPoolExecutor(threads) as pool:
-        jobs = [
-            pool.submit(one, image, normals=normals)
-            for image, normals in zip(images, unit, strict=True)
-        ]
-        for job in jobs:
-            job.result()
+    divide(len(images), turn, workers=threads, fork=fork)
 
 
 def _block_sums(image: U8 | U16, bare: Bool) -> NDArray[np.uint32]:
@@ -111,14 +117,15 @@ def _block_sums(image: U8 | U16, bare: Bool) -> NDArray[np.uint32]:
     size = image.shape[1]
     items = texel_items(image).reshape(bare.shape)
     nothing = np.zeros((), items.dtype)
+    wide = np.uint16 if image.itemsize == 1 else np.uint32  # for eight rows; the rest fits 32 bits
     starts = np.arange(0, size, _BLOCK)
     sums = []
     for band in bands(len(items), _BLOCK):
         kept = items[band].copy()
         np.copyto(kept, nothing, where=bare[band])
         codes = kept.view(image.dtype).reshape(len(kept), -1)
-        columns = codes.sum(axis=0, dtype=np.uint32).reshape(size, -1)
-        sums.append(np.add.reduceat(columns, starts, axis=0))
+        columns = codes.sum(axis=0, dtype=wide).reshape(size, -1)
+        sums.append(np.add.reduceat(columns, starts, axis=0, dtype=np.uint32))
     return np.stack(sums)
 
 

@@ -1,13 +1,13 @@
 """The maps of one set, as whole images."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Final, Literal
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import DTypeLike, NDArray
 
 from texbake.arrays import U8, U16
 
@@ -20,6 +20,7 @@ _BARE: Final = (
     ("occlusion", 1.0),
     ("opacity", 1.0),
 )
+Empty = Callable[[tuple[int, ...], DTypeLike], NDArray[Any]]
 _EIGHT: Final[Mapping[str, int]] = MappingProxyType({})
 
 
@@ -85,6 +86,7 @@ def blank(
     normal_bits: Literal[8, 16] = 8,
     bits: Mapping[str, int] = _EIGHT,
     holes: bool = False,
+    empty: Empty = np.empty,
 ) -> MapArrays:
     """Make the maps of a set, all bare background: flat, rough, open, not metal, mid grey.
 
@@ -100,6 +102,8 @@ def blank(
         ``normal_bits``.
     holes : bool
         With an opacity map.
+    empty : callable
+        Makes an array of a shape and a kind: where the maps are to lie.
 
     Raises
     ------
@@ -113,14 +117,14 @@ def blank(
         raise ValueError(f"height range {height_lo_mm} to {height_hi_mm} mm is empty or not finite")
     shape = (size_px, size_px)
     bare = min(max(-height_lo_mm / span_mm, 0.0), 1.0)
-    images = {name: _bare(size_px, share, bits.get(name, 8)) for name, share in _BARE}
+    images = {name: _bare(size_px, share, bits.get(name, 8), empty) for name, share in _BARE}
     return MapArrays(
         albedo=images["albedo"],
         roughness=images["roughness"],
         metal=images["metal"],
         occlusion=images["occlusion"],
-        height=np.full(shape, math.floor(bare * HEIGHT_STEPS + 0.5), np.uint16),
-        normal_up=_flat(size_px, bits.get("normal-up", normal_bits)),
+        height=_filled(empty(shape, np.uint16), math.floor(bare * HEIGHT_STEPS + 0.5)),
+        normal_up=_flat(size_px, bits.get("normal-up", normal_bits), empty),
         opacity=images["opacity"] if holes else None,
         height_lo_mm=height_lo_mm,
         height_hi_mm=height_hi_mm,
@@ -140,19 +144,26 @@ def bits_of(maps: MapArrays) -> dict[str, int]:
     return {name: image.itemsize * 8 for name, image in images.items() if image is not None}
 
 
-def _bare(size_px: int, share: float | None, bits: int) -> U8 | U16:
+def _bare(size_px: int, share: float | None, bits: int, empty: Empty) -> U8 | U16:
     """Return an image of one value; without a share, mid grey of three channels."""
     top = 255 if bits == 8 else 65535
     shape: tuple[int, ...] = (size_px, size_px) if share is not None else (size_px, size_px, 3)
     value = 128 * top // 255 if share is None else int(share * top)
-    return np.full(shape, value, np.uint8) if bits == 8 else np.full(shape, value, np.uint16)
+    return _filled(empty(shape, np.uint8 if bits == 8 else np.uint16), value)
 
 
-def _flat(size_px: int, bits: int) -> U8 | U16:
+def _flat(size_px: int, bits: int, empty: Empty) -> U8 | U16:
     """Return normals that all point straight out."""
+    shape = (size_px, size_px, 3)
     if bits == 8:
-        return np.full((size_px, size_px, 3), (128, 128, 255), np.uint8)
-    return np.full((size_px, size_px, 3), (32768, 32768, 65535), np.uint16)
+        return _filled(empty(shape, np.uint8), (128, 128, 255))
+    return _filled(empty(shape, np.uint16), (32768, 32768, 65535))
+
+
+def _filled(image: NDArray[Any], value: int | tuple[int, ...]) -> NDArray[Any]:
+    """Write one value into a whole image."""
+    image[...] = value
+    return image
 
 
 def texel_items(image: U8 | U16) -> NDArray[Any]:
