@@ -13,7 +13,7 @@ import numpy as np
 from texbake import cloth, compose, finish, hands, maps
 from texbake.arrays import F32, U8, U16, bands
 from texbake.compose.values import Ink
-from texbake.layout import Near, Texels, texels
+from texbake.layout import Near, Texels, part_of, texels
 from texbake.prepared import Prepared, Report, redress, silent
 from texbake.recipe import Recipe
 from texbake.sewing.band import depth_and_height_mm, sew_band
@@ -108,25 +108,18 @@ def _printed(prepared: Prepared, band: Texels) -> Sequence[Ink]:
 
 def _by_wear(prepared: Prepared, band: Texels) -> Iterator[tuple[int, Texels]]:
     """Texels sorted by the fabric that they wear."""
-    if len(prepared.wears) == 1:
+    if band.run is None or len(prepared.wears) == 1:
         if band.index.size:
             yield 0, band
         return
-    wear = np.take(prepared.wear_of, band.face)
+    wear = prepared.wear_of.take(band.face.take(band.run))
+    length = np.diff(band.run, append=len(band.face))
     for k in range(len(prepared.wears)):
-        at = np.flatnonzero(wear == k)
-        if at.size == band.index.size and at.size:
+        some = np.flatnonzero(wear == k)
+        if some.size == wear.size and some.size:
             yield k, band
-        elif at.size:
-            yield (
-                k,
-                Texels(
-                    index=band.index[at],
-                    face=band.face[at],
-                    x_mm=band.x_mm[at],
-                    y_mm=band.y_mm[at],
-                ),
-            )
+        elif some.size:
+            yield k, part_of(band, band.run[some], length[some])
 
 
 def _sewn(

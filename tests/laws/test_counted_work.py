@@ -80,12 +80,12 @@ def _peak(work: Callable[[], object]) -> int:
 def test_cloth_is_read_in_few_calls_and_bytes(tmp_path: Path) -> None:
     ready = _ready(tmp_path, BARE)
     band, weaver = texels(ready.layout, slice(0, SIZE)), ready.wears[0].weaver
-    assert AT_ONCE < band.index.size < 2 * AT_ONCE
-    assert _calls(lambda: cloth.weave(weaver, band)) <= 1060
-    assert _peak(lambda: cloth.weave(weaver, band)) <= 240 * band.index.size
+    assert 4 * AT_ONCE < band.index.size < 5 * AT_ONCE
+    assert _calls(lambda: cloth.weave(weaver, band)) <= 2370
+    assert _peak(lambda: cloth.weave(weaver, band)) <= 135 * band.index.size
 
 
-@pytest.mark.parametrize(("text", "most"), [(BARE, 3000), (SEWN, 10700)], ids=["bare", "sewn"])
+@pytest.mark.parametrize(("text", "most"), [(BARE, 4160), (SEWN, 14800)], ids=["bare", "sewn"])
 def test_a_band_takes_few_calls_and_bytes(tmp_path: Path, text: str, most: int) -> None:
     from texbake import bake, maps
 
@@ -98,7 +98,7 @@ def test_a_band_takes_few_calls_and_bytes(tmp_path: Path, text: str, most: int) 
 
     count = texels(ready.layout, slice(0, SIZE)).index.size
     assert _calls(work) <= most
-    assert _peak(work) <= 265 * count
+    assert _peak(work) <= 190 * count
 
 
 def _baked(folder: Path, environment: dict[str, str]) -> set[str]:

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F32, I64
+from texbake.arrays import F32, I32
+from texbake.cloth.lattice import between, lattice, wrapped
 from texbake.cloth.noise import noise2
-from texbake.cloth.streak import fitted, spread, wrapped
+from texbake.cloth.streak import fitted
 from texbake.layout.values import Texels
 
 SIDE = 256  # cells of the sheet, if nothing says how far it spans
@@ -24,7 +25,8 @@ class Drift:
 
     Attributes
     ----------
-    moves_mm : (rows * columns, 2) float32
+    moves_mm : ((rows + 1) * (columns + 1), 2) float32
+        A `lattice`.
     counts : (int, int)
         Columns and rows.
     cell_mm : (float, float)
@@ -59,7 +61,7 @@ def drift_sheet(
             moves[k] += noise2(x * across, y * up, repeat=(across, up), base=base)
         moves[k] *= amount * pitch_mm[k] / max(float(moves[k].std()), 1e-6)
     return Drift(
-        moves_mm=np.ascontiguousarray(moves.reshape(2, -1).T),
+        moves_mm=lattice(np.moveaxis(moves, 0, 2)),
         counts=counts,
         cell_mm=cell_mm,
         shift=(shift * np.array(counts, np.float32)).astype(np.float32),
@@ -76,32 +78,16 @@ def drift(sheet: Drift, texels: Texels) -> tuple[F32, F32]:
     shift = np.take(sheet.shift, texels.face, 0)
     columns, s = _cell(texels.x_mm, sheet.cell_mm[0], shift[:, 0], sheet.counts[0])
     rows, t = _cell(texels.y_mm, sheet.cell_mm[1], shift[:, 1], sheet.counts[1])
-    beside, above = wrapped(columns + 1, sheet.counts[0]), wrapped(rows + 1, sheet.counts[1])
-    rows *= sheet.counts[0]
-    above *= sheet.counts[0]
-    s, t = spread(s, 2), spread(t, 2)
-    low = _lerp(sheet.moves_mm, rows + columns, rows + beside, s)
-    high = _lerp(sheet.moves_mm, above + columns, above + beside, s)
-    high -= low
-    high *= t
-    low += high
-    return texels.x_mm + low[:, 0], texels.y_mm + low[:, 1]
+    rows *= sheet.counts[0] + 1
+    rows += columns
+    moves = between(sheet.moves_mm, sheet.counts[0], rows, s, t)
+    return texels.x_mm + moves[:, 0], texels.y_mm + moves[:, 1]
 
 
-def _cell(mm: F32, size: float, shift: F32, count: int) -> tuple[I64, F32]:
+def _cell(mm: F32, size: float, shift: F32, count: int) -> tuple[I32, F32]:
     """Cell and place in it."""
     at = mm * (1.0 / size)
     at += shift
     low = np.floor(at)
     at -= low
-    return wrapped(low.astype(np.int64), count), at
-
-
-def _lerp(values: F32, a: I64, b: I64, t: F32) -> F32:
-    """From one row of values to the next."""
-    first: F32 = np.take(values, a, 0)
-    second = np.take(values, b, 0)
-    second -= first
-    second *= t
-    first += second
-    return first
+    return wrapped(low, count), at

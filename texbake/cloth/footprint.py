@@ -18,7 +18,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from texbake.arrays import F32, I64
+from texbake.arrays import F32, I32, I64
+from texbake.cloth.lattice import lattice
 from texbake.cloth.tile import Tile
 
 C64 = NDArray[np.complexfloating[Any]]
@@ -36,9 +37,9 @@ class Filtered:
 
     Attributes
     ----------
-    values : (K * R * C, 8 or 16) float32
-        Class by class, row by row.
-    start : (F,) int64
+    values : (K * (R + 1) * (C + 1), 8 or 16) float32
+        A `lattice` for each class.
+    start : (F,) int32
         First row of ``values`` for each face of the garment.
     rows, columns : int
     width_mm, length_mm : float
@@ -48,7 +49,7 @@ class Filtered:
     """
 
     values: F32
-    start: I64
+    start: I32
     rows: int
     columns: int
     width_mm: float
@@ -123,21 +124,21 @@ def filter_tile(tile: Tile, footprint_mm: F32, scale: float) -> Filtered:
     scale : float
         How many times life size the cloth is; heights grow alike, slopes stay.
     """
-    lanes = LANES * -(-len(tile.channels) // LANES)
+    lanes = max(LANES, 1 << (len(tile.channels) - 1).bit_length())
     boxes = footprint_mm / np.float32(scale)
     rows, columns = _grid(tile, boxes)
     room = MOST_BYTES // (4 * rows * columns * lanes)
     kind, typical = classes(boxes, max(8, min(MOST_CLASSES, room)))
     spectrum = np.fft.rfft2(tile.channels)
-    values = np.zeros((len(typical), rows * columns, lanes), np.float32)
-    for k, box in enumerate(typical):
+    values = []
+    for box in typical:
         seen = _resample(spectrum * _box(tile, box), tile.channels.shape[1:], (rows, columns))
-        values[k, :, : len(seen)] = seen.reshape(len(seen), -1).T
-    values[:, :, 0] *= scale
+        seen[0] *= scale
+        values.append(lattice(np.moveaxis(seen, 0, 2), lanes))
     cell = (tile.width_mm / tile.channels.shape[2], tile.length_mm / tile.channels.shape[1])
     return Filtered(
-        values=values.reshape(-1, lanes),
-        start=kind * (rows * columns),
+        values=np.concatenate(values),
+        start=(kind * len(values[0])).astype(np.int32),
         rows=rows,
         columns=columns,
         width_mm=tile.width_mm * scale,

@@ -15,8 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from texbake.arrays import F32, F64, I32, I64
+from texbake.arrays import F32, F64, I32
 from texbake.cloth.hash import draws, hash01, normals
+from texbake.cloth.lattice import between, channels, lattice, wrapped
 
 STRIPS = 6  # strips to a melange yarn: about as many fibre bundles lie side by side on its face
 BUNDLES = 0.4, 0.25, 0.2, 0.15  # weights of the bundles that a strip shows (by eye, no source)
@@ -31,10 +32,12 @@ class Streaks:
 
     Attributes
     ----------
-    table : (strips * cells, K) float32
-        Per cell, along each axis that is ``small`` its own values, along the others the running
-        sum of those before it. Value 0 is tone (zero mean, unit variance at full size), the rest
-        are how far the shares of a melange depart from the recipe's.
+    table : ((strips + 1) * (cells + 1), lanes) float32
+        A `lattice`. Per cell, along each axis that is ``small`` its own values, along the others
+        the running sum of those before it. Value 0 is tone (zero mean, unit variance at full size),
+        the rest are how far the shares of a melange depart from the recipe's.
+    values : int
+        K, how many of the lanes hold some.
     counts : (int, int)
         Strips and cells; powers of two are read fastest.
     size_mm : (float, float)
@@ -52,6 +55,7 @@ class Streaks:
     """
 
     table: F32
+    values: int
     counts: tuple[int, int]
     size_mm: tuple[float, float]
     half: F32
@@ -210,7 +214,8 @@ def streaks(
     small = bool(reach[:, 0].max() <= 1.0), bool(reach[:, 1].max() <= 1.0)
     least = np.array([1e-3 if is_small else LEAST for is_small in small], np.float32)
     return Streaks(
-        table=_summed(full, small).reshape(counts[0] * counts[1], -1),
+        table=lattice(_summed(full, small)),
+        values=full.shape[2],
         counts=(counts[0], counts[1]),
         size_mm=size_mm,
         half=(0.5 * np.maximum(reach, least)).astype(np.float32),
@@ -261,27 +266,26 @@ def read(streak: Streaks, face: I32, across_mm: F32, along_mm: F32) -> F32:
         (_small_box if streak.small[axis] else _ends)(middle, half[:, axis], streak.counts[axis])
         for axis, middle in enumerate(middles)
     )
-    out = _between(streak, strips[-1], cells[-1])
+    out = _mixed(streak, strips[-1], cells[-1])
     if len(strips) == 2:
-        out -= _between(streak, strips[0], cells[-1])
+        out -= _mixed(streak, strips[0], cells[-1])
     if len(cells) == 2:
-        out -= _between(streak, strips[-1], cells[0])
+        out -= _mixed(streak, strips[-1], cells[0])
     if len(strips) == len(cells) == 2:
-        out += _between(streak, strips[0], cells[0])
+        out += _mixed(streak, strips[0], cells[0])
+    means = channels(out, streak.values)
     for axis in (0, 1):
         if not streak.small[axis]:
-            out /= 2.0 * half[:, axis]
-    return out
+            means /= 2.0 * half[:, axis]
+    return means
 
 
-def _copy(middle: F32, count: int) -> I64:
+def _copy(middle: F32, count: int) -> I32:
     """Number of the sheet's copy that each place lies on, in [0, COPIES)."""
-    copy: I64 = np.floor(middle * (1.0 / count)).astype(np.int64)
-    copy &= COPIES - 1
-    return copy
+    return wrapped(np.floor(middle * (1.0 / count)), COPIES)
 
 
-Place = tuple[I64, I64, F32]  # a cell, the one after it, and how much of that counts
+Place = tuple[I32, F32]  # a cell, and how much of the one after it counts
 
 
 def _small_box(middle: F32, half: F32, count: int) -> list[Place]:
@@ -293,7 +297,7 @@ def _small_box(middle: F32, half: F32, count: int) -> list[Place]:
     share *= 0.5
     share += 1.0
     np.maximum(share, 0.0, out=share)
-    return [_place(low, share, count)]
+    return [(wrapped(low, count), share)]
 
 
 def _ends(middle: F32, half: F32, count: int) -> list[Place]:
@@ -303,43 +307,12 @@ def _ends(middle: F32, half: F32, count: int) -> list[Place]:
         at = middle + sign * half
         low = np.floor(at)
         at -= low
-        places.append(_place(low, at, count))
+        places.append((wrapped(low, count), at))
     return places
 
 
-def _place(low: F32, share: F32, count: int) -> Place:
-    first = wrapped(low.astype(np.int64), count)
-    return first, wrapped(first + 1, count), share
-
-
-def wrapped(cells: I64, count: int) -> I64:
-    """Cells modulo ``count``, in place; a mask where that does it, which takes a third as long."""
-    if count & (count - 1):
-        cells %= count
-    else:
-        cells &= count - 1
-    return cells
-
-
-def _between(streak: Streaks, strip: Place, cell: Place) -> F32:
-    """Bilinear mix of four cells, (K, N); between nodes of a running sum that is exact."""
-    lanes, rows = streak.table.shape[1], [k * streak.counts[1] for k in strip[:2]]
-    s, t = (spread(place[2], lanes) for place in (strip, cell))
-    low, high = (
-        towards(np.take(streak.table, rows[0] + k, 0), np.take(streak.table, rows[1] + k, 0), s)
-        for k in cell[:2]
-    )
-    return np.ascontiguousarray(towards(low, high, t).T)
-
-
-def spread(share: F32, lanes: int) -> F32:
-    """(N,) repeated to (N, lanes): a broadcast over few lanes takes three times as long."""
-    return share[:, None] if lanes == 1 else np.repeat(share, lanes).reshape(-1, lanes)
-
-
-def towards(first: F32, second: F32, t: F32) -> F32:
-    """``first`` moved towards ``second`` by the share ``t``, in place."""
-    second -= first
-    second *= t
-    first += second
-    return first
+def _mixed(streak: Streaks, strip: Place, cell: Place) -> F32:
+    """Mix of four cells, (N, lanes); between nodes of a running sum that is exact."""
+    at = strip[0] * (streak.counts[1] + 1)
+    at += cell[0]
+    return between(streak.table, streak.counts[1], at, cell[1], strip[1])

@@ -69,10 +69,11 @@ def compose(
 
 def _mixed(weights: F32, colours: F32) -> F32:
     """Weighted colours, (C, N). Not a matrix product: its rounding depends on N, against law 8."""
-    out = np.zeros((colours.shape[1], weights.shape[1]), np.float32)
-    for weight, colour in zip(weights, colours, strict=True):
-        for k in range(len(out)):
-            out[k] += weight * colour[k]
+    out = np.empty((colours.shape[1], weights.shape[1]), np.float32)
+    for k, channel in enumerate(out):
+        np.multiply(weights[0], colours[0, k], out=channel)
+        for weight, colour in zip(weights[1:], colours[1:], strict=True):
+            np.add(channel, weight * colour[k], out=channel)
     return out
 
 
@@ -97,16 +98,16 @@ def _lay(surface: Surface, layer: Sewn, level_mm: float) -> None:
     """Lay one chain's sewing on the surface, in place; three channels do for all colourways."""
     at, cover = layer.at, layer.cover
     bare = 1.0 - cover
-    for k in range(len(surface.albedo)):
-        surface.albedo[k, at] = bare * surface.albedo[k, at] + (
-            cover * layer.shade * float(layer.thread[k % len(layer.thread)])
-        )
-    height = surface.height_mm[at]
+    bright = cover * layer.shade
+    for k, channel in enumerate(surface.albedo):
+        channel[at] = bare * channel.take(at) + bright * float(layer.thread[k % len(layer.thread)])
+    height = surface.height_mm.take(at)
     surface.height_mm[at] = level_mm + bare * (height - level_mm) + layer.height_mm
-    for k in (0, 1):
-        surface.slope[k, at] = bare * surface.slope[k, at] + layer.slope[k]
-    surface.alpha2[at] = bare * surface.alpha2[at] + cover * layer.alpha2 + 2.0 * layer.variance
-    surface.metal[at] = bare * surface.metal[at] + cover * layer.metal
+    for slope, own in zip(surface.slope, layer.slope, strict=True):
+        slope[at] = bare * slope.take(at) + own
+    alpha2 = bare * surface.alpha2.take(at) + cover * layer.alpha2
+    surface.alpha2[at] = alpha2 + 2.0 * layer.variance
+    surface.metal[at] = bare * surface.metal.take(at) + cover * layer.metal
     surface.occlusion[at] *= layer.occlusion
     if surface.opacity is not None:
         surface.opacity[at] += cover * (1.0 - surface.opacity[at])

@@ -39,7 +39,7 @@ def triangulate(points: F64, corner: I64, count: I64) -> tuple[I64, I64, int]:
     start = np.cumsum(pieces) - pieces
     triangles = np.empty((int(pieces.sum()), 3), np.int64)
     torn = 0
-    for size in np.unique(count).tolist():
+    for size in sorted(set(count.tolist())):
         which = np.flatnonzero(count == size)
         local = np.tile(_fan(size), (len(which), 1, 1))
         if size > 3:

@@ -234,20 +234,19 @@ def near(texels: Texels, reach: Reach, *, runs: Runs | None = None) -> Near:
         return _nothing()
     length = runs.length[hit]
     _, at = spread(runs.start[hit], length)
-    x, y = texels.x_mm[at], texels.y_mm[at]
-    best = np.full(len(at), np.inf, np.float32)
-    segment = np.zeros(len(at), np.int32)
-    _search(x, y, length, (count, candidate), reach, best, segment)
+    x, y = texels.x_mm.take(at), texels.y_mm.take(at)
+    best, segment = _search(x, y, length, (count, candidate), reach)
     fan, close = None, best <= reach.reach_mm * reach.reach_mm
     if reach.partner is not None and reach.mitre_mm > reach.reach_mm:
         place = reach.start_mm, reach.along, reach.inward, reach.length_mm
         fan = mitre.part(x, y, segment, reach.partner, place)
         close |= fan & (best <= reach.mitre_mm * reach.mitre_mm)
-    kept = np.flatnonzero(close & reach.own[segment])
+    kept = np.flatnonzero(close & reach.own.take(segment))
     if reach.past is not None:
-        kept = kept[_within(x[kept], y[kept], segment[kept], reach, reach.past)]
-    beyond = None if fan is None else fan[kept]
-    return _measure(at[kept], x[kept], y[kept], segment[kept], reach, beyond)
+        ends = x.take(kept), y.take(kept), segment.take(kept)
+        kept = kept[_within(*ends, reach, reach.past)]
+    beyond = None if fan is None else fan.take(kept)
+    return _measure(at.take(kept), x.take(kept), y.take(kept), segment.take(kept), reach, beyond)
 
 
 def _nothing() -> Near:
@@ -274,7 +273,7 @@ def _left(runs: Runs, reach: Reach) -> tuple[I64, I64, I32]:
     which, at = spread(reach.first[face].astype(np.int64), reach.count[face].astype(np.int64))
     segment, run = reach.segment[at], hit[which]
     x, y = runs.middle_mm[:, run]
-    away = np.sqrt(_distance2(x, y, segment, np.ones(len(run), np.int64), reach))
+    away = np.sqrt(_distance2(x, y, segment, None, reach))
     half = runs.half_mm[run]
     first = np.cumsum(reach.count[face]) - reach.count[face]
     most = np.minimum.reduceat(away + half, first)
@@ -291,26 +290,26 @@ def _left(runs: Runs, reach: Reach) -> tuple[I64, I64, I32]:
     return hit[asked], left[asked], segment[kept]
 
 
-def _search(
-    x: F32, y: F32, length: I64, asked: tuple[I64, I32], reach: Reach, best: F32, segment: I32
-) -> None:
-    """Lower ``best`` (distance squared) and set ``segment``, both made by ``near``.
+def _search(x: F32, y: F32, length: I64, asked: tuple[I64, I32], reach: Reach) -> tuple[F32, I32]:
+    """Return the square of each texel's distance and the segment that is so near.
 
     One pass per candidate of the runs that have so many: 2 or 3 in practice. ``asked``: how many
-    each run has, and the candidates of all.
+    each run has, at least one, and the candidates of all.
     """
     count, candidate = asked
     first = np.cumsum(count) - count
-    for k in range(int(count.max(initial=0))):
+    own = candidate.take(first)
+    best, segment = _distance2(x, y, own, length, reach), own.repeat(length)
+    for k in range(1, int(count.max(initial=0))):
         deep = np.flatnonzero(count > k)
-        whole = len(deep) == len(count)
-        some = slice(None) if whole else _texels_of(deep, length)
-        own = candidate[first[deep] + k]
-        distance2 = _distance2(x[some], y[some], own, length[deep], reach)
-        nearer = np.flatnonzero(distance2 < best[some])
-        target = nearer if isinstance(some, slice) else some[nearer]
-        best[target] = distance2[nearer]
-        segment[target] = np.repeat(own, length[deep])[nearer]
+        some = _texels_of(deep, length)
+        own, long = candidate.take(first.take(deep) + k), length.take(deep)
+        distance2 = _distance2(x.take(some), y.take(some), own, long, reach)
+        nearer = np.flatnonzero(distance2 < best.take(some))
+        target = some.take(nearer)
+        best[target] = distance2.take(nearer)
+        segment[target] = own.repeat(long).take(nearer)
+    return best, segment
 
 
 def _texels_of(runs: I64, length: I64) -> I64:
@@ -318,16 +317,21 @@ def _texels_of(runs: I64, length: I64) -> I64:
     return spread((np.cumsum(length) - length)[runs], length[runs])[1]
 
 
-def _distance2(x: F32, y: F32, segment: I32, length: I64, reach: Reach) -> F32:
-    """Squared distance from the texels of runs to one segment per run. float32."""
-    along_x, along_y = (np.repeat(a[segment], length) for a in reach.along)
-    start_x, start_y = (np.repeat(a[segment], length) for a in reach.start_mm)
-    arm_x: F32 = np.subtract(x, start_x, out=start_x)
-    arm_y: F32 = np.subtract(y, start_y, out=start_y)
+def _distance2(x: F32, y: F32, segment: I32, length: I64 | None, reach: Reach) -> F32:
+    """Squared distance from the texels of runs to one segment per run; None: runs of one texel."""
+
+    def each(of: F32) -> F32:
+        own: F32 = of.take(segment)
+        return own if length is None else own.repeat(length)
+
+    arm_x, arm_y = each(reach.start_mm[0]), each(reach.start_mm[1])
+    np.subtract(x, arm_x, out=arm_x)
+    np.subtract(y, arm_y, out=arm_y)
+    along_x, along_y = each(reach.along[0]), each(reach.along[1])
     t = arm_x * along_x
     t += arm_y * along_y
     np.maximum(t, 0.0, out=t)
-    np.minimum(t, np.repeat(reach.length_mm[segment], length), out=t)
+    np.minimum(t, each(reach.length_mm), out=t)
     along_x *= t
     along_y *= t
     arm_x -= along_x
@@ -340,10 +344,8 @@ def _distance2(x: F32, y: F32, segment: I32, length: I64, reach: Reach) -> F32:
 def _within(x: F32, y: F32, segment: I32, reach: Reach, past_of: F32) -> Bool:
     """Which texels do not lie too far past an end of the segment nearest to them."""
     out = np.ones(len(segment), bool)
-    limited = np.any(np.isfinite(past_of), axis=0, keepdims=True)[
-        0
-    ]  # of few segments: those at a chain's ends
-    at = np.flatnonzero(limited[segment])
+    limited = np.isfinite(past_of).any(axis=0)  # few segments are: those at a chain's ends
+    at = np.flatnonzero(limited.take(segment))
     own = segment[at]
     limits = past_of[:, own]
     arm = np.stack([x[at], y[at]]) - reach.start_mm[:, own]
@@ -364,12 +366,12 @@ def _measure(
 
     ``beyond``: which lie past a corner, where their segment is taken as going on straight.
     """
-    own = reach.along[:, segment]
+    own = reach.along.take(segment, axis=1)
     arm = np.stack([x, y])
-    arm -= reach.start_mm[:, segment]
+    arm -= reach.start_mm.take(segment, axis=1)
     t = arm[0] * own[0]
     t += arm[1] * own[1]
-    length = reach.length_mm[segment]
+    length = reach.length_mm.take(segment)
     run = np.clip(t, 0.0, length)
     straight = t.copy() if beyond is not None and beyond.any() else None
     if straight is not None:
@@ -378,20 +380,21 @@ def _measure(
     distance = np.sqrt(arm[0] * arm[0] + arm[1] * arm[1])
     apart = distance > 1e-4  # nearer, rounding decides the direction: take the normal
     np.divide(arm, distance, out=arm, where=apart)
-    np.copyto(arm, reach.inward[:, segment], where=~apart)
-    before, after = reach.bend[:, segment] * distance
+    if not apart.all():
+        np.copyto(arm, reach.inward.take(segment, axis=1), where=~apart)
+    before, after = reach.bend.take(segment, axis=1) * distance
     # Outside a bend either segment may be the nearest all round: it goes on past the bisector.
     low, high = (np.maximum(gain, 2.0 * gain) for gain in (before, after))
     np.clip(t, -low, length + high, out=t)
     if straight is not None:
         np.copyto(t, straight, where=beyond)
     t += before
-    pace = reach.pace[segment] * length
+    pace = reach.pace.take(segment) * length
     pace /= np.maximum(length + before + after, _LEAST_SHARE * length)
     t *= pace
     own *= pace
-    t += reach.arc_mm[segment]
-    side = reach.side[segment]
+    t += reach.arc_mm.take(segment)
+    side = reach.side.take(segment)
     return Near(
         at=at, distance_mm=distance, arc_mm=t, away=arm, along=own, side=side, segment=segment
     )

@@ -137,7 +137,8 @@ def texels(layout: Layout, rows: slice) -> Texels:
     index += ramp
     ramp32 = ramp.astype(np.float32)
     x, y = (_line(s, b, count, ramp32) for s, b in zip(step, base, strict=True))
-    return Texels(index=index, face=np.repeat(face, count), x_mm=x, y_mm=y)
+    run = np.cumsum(count) - count
+    return Texels(index=index, face=np.repeat(face, count), x_mm=x, y_mm=y, run=run)
 
 
 def space_mm(layout: Layout, texels: Texels) -> F32:

@@ -72,12 +72,15 @@ class Texels:
     face : (N,) int32
     x_mm, y_mm : (N,) float32
         Pattern plane.
+    run : (R,) int64 or None
+        Where runs of one face along one row start, ascending; None where that is not known.
     """
 
     index: I64
     face: I32
     x_mm: F32
     y_mm: F32
+    run: I64 | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from texbake.arrays import F32, F64, I32
+from texbake.cloth.lattice import between, channels, spread, towards
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -93,8 +94,8 @@ def line_mean(table: Line, low_mm: F32, high_mm: F32, row: I32 | None = None) ->
     """
     total = _line_at(table, high_mm, row)
     total -= _line_at(table, low_mm, row)
-    total /= (high_mm - low_mm)[:, None]
-    mean: F32 = total.T
+    mean = channels(total, total.shape[1])
+    mean /= high_mm - low_mm
     return mean
 
 
@@ -106,18 +107,15 @@ def _line_at(table: Line, at_mm: F32, row: I32 | None) -> F32:
     if table.periodic:
         turns = np.floor(cell * (1.0 / (nodes - 1)))
         cell -= turns * (nodes - 1)
-    np.clip(cell, 0.0, nodes - 1, out=cell)
-    whole = np.minimum(cell.astype(np.int32), nodes - 2)
-    cell -= whole.astype(np.float32)
+    whole, cell = _cell(cell, nodes - 1)
     if row is not None:
         whole += row * nodes
     flat = table.sums.reshape(-1, count)
-    low: F32 = flat.take(whole, axis=0)
-    whole += 1
-    _blend(low, flat.take(whole, axis=0), cell)
-    if turns is not None:
-        low += turns[:, None] * table.sums[0, -1]
-    return low
+    at = whole.astype(np.int64)
+    out = towards(flat.take(at, axis=0), flat[1:].take(at, axis=0), spread(cell, count))
+    if turns is not None and turns.any():
+        out += turns[:, None] * table.sums[0, -1]
+    return out
 
 
 def plane_mean(table: Plane, along: tuple[F32, F32], across_mm: tuple[F32, F32]) -> F32:
@@ -138,8 +136,8 @@ def plane_mean(table: Plane, along: tuple[F32, F32], across_mm: tuple[F32, F32])
     (u_low, u_high), (x_low, x_high) = along, across_mm
     total = _strip(table, along, x_high)
     total -= _strip(table, along, x_low)
-    total /= ((u_high - u_low) * (x_high - x_low))[:, None]
-    mean: F32 = total.T
+    mean = channels(total, total.shape[1])
+    mean /= (u_high - u_low) * (x_high - x_low)
     return mean
 
 
@@ -164,16 +162,9 @@ def _corner(table: Plane, u: F32, x_mm: F32) -> F32:
     row, row_part = _cell(u * table.cells, rows - 1)
     x = (x_mm + table.half_mm) * ((columns - 1) / (2.0 * table.half_mm))
     column, column_part = _cell(x, columns - 1)
-    flat = table.sums.reshape(-1, count)
     row *= columns
     row += column
-    low = flat.take(row, axis=0)
-    _blend(low, flat.take(row + 1, axis=0), column_part)
-    row += columns
-    high = flat.take(row, axis=0)
-    _blend(high, flat.take(row + 1, axis=0), column_part)
-    _blend(low, high, row_part)
-    return low
+    return between(table.sums.reshape(-1, count), columns - 1, row, column_part, row_part)
 
 
 def _cell(at: F32, count: int) -> tuple[I32, F32]:
@@ -182,10 +173,3 @@ def _cell(at: F32, count: int) -> tuple[I32, F32]:
     whole = np.minimum(at.astype(np.int32), count - 1)
     at -= whole.astype(np.float32)
     return whole, at
-
-
-def _blend(low: F32, high: F32, part: F32) -> None:
-    """Move ``low`` towards ``high``, in place; ``high`` is used up."""
-    high -= low
-    high *= part[:, None]
-    low += high
