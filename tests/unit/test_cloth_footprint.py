@@ -41,7 +41,7 @@ def _tile() -> Tile:
 def test_a_filtered_tile_is_the_mean_over_the_parallelogram(box: list[list[float]]) -> None:
     step = np.array([box], np.float32)
     filtered = filter_tile(_tile(), step, 1.0)
-    values = filtered.values.reshape(filtered.rows, filtered.columns, LANES)[..., 1]
+    values = filtered.values.reshape(filtered.rows + 1, filtered.columns + 1, LANES)[..., 1]
     s = (np.arange(64) + 0.5) / 64 - 0.5
     u, v = (a.ravel() for a in np.meshgrid(s, s))
     for row, column in ((0, 0), (3, 5), (7, 2)):
