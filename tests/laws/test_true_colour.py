@@ -29,17 +29,17 @@ def _yarn(yarn: Yarn, colour: Colour) -> Yarn:
     return replace(yarn, colour=colour, melange=None, order=order, marl=marl)
 
 
-@pytest.mark.parametrize("srgb", COLOURS)
 @pytest.mark.parametrize("yarn_texels", [8.0, 2.0, 0.5])
 @pytest.mark.parametrize("name", list(FABRICS))
-def test_the_mean_albedo_is_the_colour_of_the_recipe(
-    name: str, yarn_texels: float, srgb: tuple[float, float, float]
-) -> None:
-    colour = Colour(srgb=srgb)
-    fabric = _dyed(FABRICS[name], colour)
-    baked = bake_flat(fabric, pitch_mm(fabric) / yarn_texels, 192)
-    mean = np.clip(baked.albedo, 0.0, 1.0).mean((1, 2))
-    assert delta_e00(linear_to_lab(mean), linear_to_lab(linear(colour))) <= 1.0
+def test_the_mean_albedo_is_the_colour_of_the_recipe(name: str, yarn_texels: float) -> None:
+    colours = [Colour(srgb=srgb) for srgb in COLOURS]
+    dyed = [_dyed(FABRICS[name], colour) for colour in colours]
+    # What is woven no colour changes: once is enough for all.
+    woven = bake_flat(dyed[0], pitch_mm(dyed[0]) / yarn_texels, 192).cloth
+    for fabric, colour in zip(dyed, colours, strict=True):
+        albedo = cloth.colours(fabric).T.astype(np.float64) @ woven.weights
+        mean = np.clip(albedo, 0.0, 1.0).mean(1)
+        assert delta_e00(linear_to_lab(mean), linear_to_lab(linear(colour))) <= 1.0, colour
 
 
 def test_a_melange_means_its_parts_by_share() -> None:

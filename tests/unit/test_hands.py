@@ -89,7 +89,7 @@ def wrong(number):
     if helped():
         raise UserError("no cloth", fix="take some", line=3)
 try:
-    divide(1000, lambda n: wrong(n % 40), workers=2)
+    divide(200, lambda n: wrong(n % 40), workers=2)
 except UserError as error:
     print(error.what, error.fix, error.line, no_child_left(), sep="|")
 """)
@@ -108,7 +108,7 @@ def wrong(number):
     if helped():
         raise Odd
 try:
-    divide(1000, wrong, workers=2)
+    divide(200, wrong, workers=2)
 except RuntimeError as error:
     print(error)
 """)
@@ -138,7 +138,7 @@ def ended(number):
     if helped():
         os.kill(os.getpid(), signal.SIGKILL)
 try:
-    divide(1000, ended, workers=2)
+    divide(200, ended, workers=2)
 except MemoryError as error:
     print(error, no_child_left(), sep="|")
 """)
