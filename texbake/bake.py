@@ -44,7 +44,7 @@ def render(
     threads, band_texels : int
         Speed only; the maps are the same for any.
     more : sequence of (H, W, 3) uint8
-        Albedos of further colourways, which are written: see ``lots``.
+        Albedos of further colourways, which are written: see ``lots``; sheets.
     """
     prepared = redress(prepared, recipe)
     workers = threads or os.cpu_count() or 1
@@ -56,16 +56,21 @@ def render(
         bits=recipe.delivery.depths(recipe.normal_bits),
         holes=any(cloth.has_holes(wear.fabric) for wear in prepared.wears),
         empty=hands.sheet,
+        bare=False,
     )
     rows = max(1, band_texels // recipe.size_px)
     cuts = list(bands(recipe.size_px, rows))
-    hands.divide(
-        len(cuts),
-        lambda number: _bake_band(prepared, cuts[number], arrays, more),
-        workers=workers,
-        report=lambda share: report("bake", share),
-    )
-    maps.fill(arrays, prepared.layout, threads=workers, more=more, fork=True)
+    layout = prepared.layout
+    ground = maps.blank_ground(*layout.face.shape, empty=hands.sheet)
+
+    def turn(number: int) -> None:
+        if number:
+            _bake_band(prepared, cuts[number - 1], arrays, more)
+        else:  # needs no band, and no band needs it
+            maps.survey(layout.face, layout.gutter_to, ground)
+
+    hands.divide(1 + len(cuts), turn, workers=workers, report=lambda share: report("bake", share))
+    maps.fill(arrays, layout, threads=workers, more=more, ground=ground, sheets=True)
     return arrays
 
 

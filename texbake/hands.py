@@ -35,7 +35,7 @@ Turn = Callable[[int], None]
 
 
 def sheet(shape: tuple[int, ...], kind: DTypeLike) -> NDArray[Any]:
-    """Return an array in memory that processes forked later share; what is in it is not said.
+    """Return an array of 0 in memory that processes forked later share.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def sheet(shape: tuple[int, ...], kind: DTypeLike) -> NDArray[Any]:
     kind : dtype
     """
     if not CAN_FORK:
-        return np.empty(shape, kind)
+        return np.zeros(shape, kind)
     dtype = np.dtype(kind)
     count = int(np.prod(shape))
     memory = mmap.mmap(-1, count * dtype.itemsize)
@@ -101,7 +101,6 @@ def _in_processes(count: int, turn: Turn, workers: int, report: Callable[[float]
     queue, fill = os.pipe()
     told = [os.memfd_create("told") for _ in range(workers - 1)]
     done: U8 = sheet((count,), np.uint8)
-    done[:] = 0
     children: list[int] = []
     try:
         os.write(fill, np.arange(0, count, _some(count), dtype=np.uint32).tobytes())

@@ -58,8 +58,6 @@ def render_lot(
     shape = (first.recipe.size_px, first.recipe.size_px, 3)
     deep = first.recipe.delivery.depths(first.recipe.normal_bits)["albedo"] == 16
     albedos = tuple(sheet(shape, np.uint16 if deep else np.uint8) for _ in ready[1:])
-    for image in albedos:
-        image[...] = 128 * 257 if deep else 128
     arrays = render(
         side_by_side(ready),
         first.recipe,

@@ -4,13 +4,15 @@ import hashlib
 import os
 import shutil
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import BinaryIO, Final
 
+import numpy as np
+
+from texbake.arrays import U8
 from texbake.deliver.naming import RECORD_NAME
 from texbake.deliver.owned import owned_files, read_record, refuse_clashes
 from texbake.deliver.png import Sink
@@ -18,11 +20,13 @@ from texbake.deliver.record import Record
 from texbake.deliver.swap import partial_of, recover, swap_in
 from texbake.deliver.trouble import told
 from texbake.deliver.turns import in_turn
+from texbake.hands import divide, sheet
 
 Writer = Callable[[Sink], None]
 # What is written when all else is: to a file that can seek, from the folder, by what was written.
 Last = Callable[[BinaryIO, Path, Mapping[str, "Written"]], None]
 _NOTHING: Final[Mapping[str, Last]] = MappingProxyType({})
+_KNOWN: Final = 32 + 8  # bytes of a digest and a number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,15 +141,23 @@ def _owned(place: Path, files: Iterable[str]) -> frozenset[str]:
 def _write_all(
     partial: Path, folder: Path, files: Mapping[str, Writer], *, threads: int
 ) -> Mapping[str, Written]:
-    """Write all files on threads; after a failure those that have not begun are left."""
-    with ThreadPoolExecutor(threads) as pool:
-        jobs = {
-            name: pool.submit(_write, partial, folder, name, write) for name, write in files.items()
-        }
-        try:
-            return {name: job.result() for name, job in jobs.items()}
-        finally:
-            pool.shutdown(wait=True, cancel_futures=True)
+    """Write all files, some at a time; after a failure those that have not begun are left."""
+    names = list(files)
+    known: U8 = sheet((max(len(names), 1), _KNOWN), np.uint8)
+
+    def turn(number: int) -> None:
+        name = names[number]
+        written = _write(partial, folder, name, files[name])
+        data = bytes.fromhex(written.sha256) + written.file_bytes.to_bytes(8)
+        known[number] = np.frombuffer(data, np.uint8)
+
+    divide(len(names), turn, workers=threads)
+    return {name: _read(data.tobytes()) for name, data in zip(names, known, strict=False)}
+
+
+def _read(data: bytes) -> Written:
+    """What a process tells of a file that it wrote."""
+    return Written(sha256=data[:-8].hex(), file_bytes=int.from_bytes(data[-8:]))
 
 
 def _write(partial: Path, folder: Path, name: str, write: Writer) -> Written:

@@ -13,7 +13,7 @@ as it is beyond the gutter. Normals are averaged as vectors.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from texbake.arrays import F32, F64, I32, I64, U8, U16, Bool, bands
 from texbake.hands import divide
 from texbake.layout.values import Layout
-from texbake.maps.values import MapArrays, texel_items
+from texbake.maps.values import Empty, MapArrays, lay_bare, texel_items
 
 _NEAR: Final = 3  # blocks to each side that a background colour is the mean of
 _BLOCK: Final = 8
@@ -31,12 +31,51 @@ _BLOCK: Final = 8
 _ROUNDING: Final = 0.007
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Blocks:
-    """Per block of 8 x 8 texels: how many are not bare, and the nearest block that has some."""
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Ground:
+    """Where the background of all maps of a layout comes from.
 
-    count: NDArray[np.uint32]  # (h, w)
-    nearest: I64  # (h, w), flat
+    Attributes
+    ----------
+    bare : (H, W) bool
+        Neither covered nor gutter.
+    count : (h, w) uint32
+        How many texels of each block of 8 x 8 are not bare.
+    nearest : (h, w) int64
+        Flat index of the nearest block that has such texels.
+    """
+
+    bare: Bool
+    count: NDArray[np.uint32]
+    nearest: I64
+
+
+def blank_ground(height: int, width: int, *, empty: Empty = np.empty) -> Ground:
+    """Make room for what `survey` finds."""
+    blocks = (-(-height // _BLOCK), -(-width // _BLOCK))
+    return Ground(
+        bare=empty((height, width), np.bool_),
+        count=empty(blocks, np.uint32),
+        nearest=empty(blocks, np.int64),
+    )
+
+
+def survey(face: I32, gutter_to: I64, ground: Ground) -> None:
+    """Find which texels are bare and what each takes after, in place.
+
+    Parameters
+    ----------
+    face : (H, W) int32
+        -1 for background.
+    gutter_to : (G,) int64
+        Flat indices of the gutter's texels.
+    ground : Ground
+    """
+    np.less(face, 0, out=ground.bare)
+    ground.bare.reshape(-1)[gutter_to] = False
+    ones = np.ones(1, np.uint8)
+    ground.count[...] = _block_sums(np.broadcast_to(ones, face.shape), ground.bare)[..., 0]
+    ground.nearest[...] = _nearest(ground.count)
 
 
 def fill(
@@ -45,7 +84,8 @@ def fill(
     *,
     threads: int = 1,
     more: Sequence[U8 | U16] = (),
-    fork: bool = False,
+    ground: Ground | None = None,
+    sheets: bool = False,
 ) -> None:
     """Copy gutters and fill the background of all maps, in place.
 
@@ -62,13 +102,24 @@ def fill(
         Maps that are filled at a time, >= 1.
     more : sequence of (H, W, 3) uint8 or uint16
         Further albedos.
-    fork : bool
-        Whether all images are sheets (`hands.sheet`), so that processes may fill them.
+    ground : Ground, optional
+        Of the layout, if it is known.
+    sheets : bool
+        Whether all images are sheets (`hands.sheet`) in which bare texels are still 0: processes
+        may fill them then, and sums need not leave them out.
     """
     pairs = layout.gutter_to, layout.gutter_from
     images = (*maps.images, *more)
+    if ground is None:
+        ground = blank_ground(*layout.face.shape)
+        survey(layout.face, pairs[0], ground)
+    if ground.bare.all():
+        lay_bare(maps)
+        for image in more:
+            image[...] = maps.albedo[0, 0]
+        return
     unit = [image is maps.normal_up for image in images]
-    fill_images(images, layout.face, pairs, unit=unit, threads=threads, fork=fork)
+    _fill(images, pairs, ground, unit, threads=threads, sheets=sheets)
 
 
 def fill_images(
@@ -78,7 +129,6 @@ def fill_images(
     *,
     unit: Sequence[bool],
     threads: int = 1,
-    fork: bool = False,
 ) -> None:
     """Copy gutters and fill the background of some images, in place; see `fill`.
 
@@ -92,14 +142,23 @@ def fill_images(
     unit : sequence of bool
         Which images hold normals.
     threads : int
-    fork : bool
     """
-    bare = face < 0
-    bare.reshape(-1)[pairs[0]] = False
-    if bare.all():
-        return
-    count = _block_sums((~bare).view(np.uint8), bare)[..., 0]
-    blocks = _Blocks(count, _nearest(count))
+    ground = blank_ground(*face.shape)
+    survey(face, pairs[0], ground)
+    if not ground.bare.all():
+        _fill(images, pairs, ground, unit, threads=threads, sheets=False)
+
+
+def _fill(
+    images: Sequence[U8 | U16],
+    pairs: tuple[I64, I64],
+    ground: Ground,
+    unit: Sequence[bool],
+    *,
+    threads: int,
+    sheets: bool,
+) -> None:
+    """Do one image at a turn."""
 
     def turn(number: int) -> None:
         image = images[number]
@@ -107,23 +166,24 @@ def fill_images(
             return  # as metal and opacity mostly are: there is nothing to carry on
         items = texel_items(image)
         items[pairs[0]] = items[pairs[1]]
-        _fill_bare(image, bare, blocks, unit=unit[number])
+        _fill_bare(image, ground, unit=unit[number], zero=sheets)
 
-    divide(len(images), turn, workers=threads, fork=fork)
+    divide(len(images), turn, workers=threads, fork=sheets)
 
 
-def _block_sums(image: U8 | U16, bare: Bool) -> NDArray[np.uint32]:
-    """Sum the codes of every block, bare texels left out: (h, w, C)."""
+def _block_sums(image: U8 | U16, bare: Bool | None) -> NDArray[np.uint32]:
+    """Sum the codes of every block, bare texels left out; None: they are 0. (h, w, C)."""
     size = image.shape[1]
-    items = texel_items(image).reshape(bare.shape)
-    nothing = np.zeros((), items.dtype)
+    nothing = np.zeros((), _items(image).dtype)
     wide = np.uint16 if image.itemsize == 1 else np.uint32  # for eight rows; the rest fits 32 bits
     starts = np.arange(0, size, _BLOCK)
     sums = []
-    for band in bands(len(items), _BLOCK):
-        kept = items[band].copy()
-        np.copyto(kept, nothing, where=bare[band])
-        codes = kept.view(image.dtype).reshape(len(kept), -1)
+    for band in bands(len(image), _BLOCK):
+        kept = image[band]
+        if bare is not None:
+            kept = kept.copy()
+            np.copyto(_items(kept), nothing, where=bare[band])
+        codes = kept.reshape(len(kept), -1)
         columns = codes.sum(axis=0, dtype=wide).reshape(size, -1)
         sums.append(np.add.reduceat(columns, starts, axis=0, dtype=np.uint32))
     return np.stack(sums)
@@ -162,19 +222,27 @@ def _jumps(width: int) -> list[int]:
     return [step for step in (1, *halving, 2, 1) if step < width]
 
 
-def _fill_bare(image: U8 | U16, bare: Bool, blocks: _Blocks, *, unit: bool) -> None:
-    """Write into each bare texel the mean round its block, or round the nearest that has one."""
-    sums = _around(_block_sums(image, bare).astype(np.float64))
-    sums /= np.maximum(_around(blocks.count.astype(np.float64)[..., None]), 1.0)
+def _fill_bare(image: U8 | U16, ground: Ground, *, unit: bool, zero: bool) -> None:
+    """Write into each bare texel the mean round its block, or round the nearest that has one.
+
+    ``zero``: bare texels are 0 before.
+    """
+    sums = _around(_block_sums(image, None if zero else ground.bare).astype(np.float64))
+    sums /= np.maximum(_around(ground.count.astype(np.float64)[..., None]), 1.0)
     means = sums.astype(np.float32)
     if unit:
         _renormalise(means, float(np.iinfo(image.dtype).max))
     means += 0.5
-    codes = means.astype(image.dtype).reshape(-1, means.shape[2])[blocks.nearest]
-    items = texel_items(image).reshape(bare.shape)
+    codes = means.astype(image.dtype).reshape(-1, means.shape[2])[ground.nearest]
+    items = _items(image)
     for number, band in enumerate(bands(len(items), _BLOCK)):
-        row = np.repeat(codes[number], _BLOCK, axis=0)[: len(items)]
-        np.copyto(items[band], row.view(items.dtype).reshape(-1), where=bare[band])
+        row = np.repeat(codes[number], _BLOCK, axis=0)[: image.shape[1]]
+        np.copyto(items[band], row.view(items.dtype).reshape(-1), where=ground.bare[band])
+
+
+def _items(image: U8 | U16) -> NDArray[Any]:
+    """View an image with one item per texel, (H, W)."""
+    return texel_items(image).reshape(image.shape[:2])
 
 
 def _around(sums: F64) -> F64:

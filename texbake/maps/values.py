@@ -87,6 +87,7 @@ def blank(
     bits: Mapping[str, int] = _EIGHT,
     holes: bool = False,
     empty: Empty = np.empty,
+    bare: bool = True,
 ) -> MapArrays:
     """Make the maps of a set, all bare background: flat, rough, open, not metal, mid grey.
 
@@ -104,6 +105,8 @@ def blank(
         With an opacity map.
     empty : callable
         Makes an array of a shape and a kind: where the maps are to lie.
+    bare : bool
+        Whether to write the background; False: what ``empty`` gave stays.
 
     Raises
     ------
@@ -115,20 +118,34 @@ def blank(
     span_mm = height_hi_mm - height_lo_mm
     if not (math.isfinite(span_mm) and span_mm > 0):
         raise ValueError(f"height range {height_lo_mm} to {height_hi_mm} mm is empty or not finite")
-    shape = (size_px, size_px)
-    bare = min(max(-height_lo_mm / span_mm, 0.0), 1.0)
-    images = {name: _bare(size_px, share, bits.get(name, 8), empty) for name, share in _BARE}
-    return MapArrays(
-        albedo=images["albedo"],
-        roughness=images["roughness"],
-        metal=images["metal"],
-        occlusion=images["occlusion"],
-        height=_filled(empty(shape, np.uint16), math.floor(bare * HEIGHT_STEPS + 0.5)),
-        normal_up=_flat(size_px, bits.get("normal-up", normal_bits), empty),
-        opacity=images["opacity"] if holes else None,
+    maps = MapArrays(
+        height=empty((size_px, size_px), np.uint16),
+        normal_up=_image(size_px, bits.get("normal-up", normal_bits), empty, channels=3),
         height_lo_mm=height_lo_mm,
         height_hi_mm=height_hi_mm,
+        **{
+            name: _image(size_px, bits.get(name, 8), empty, channels=3 if share is None else 1)
+            for name, share in _BARE
+            if name != "opacity" or holes
+        },
     )
+    if bare:
+        lay_bare(maps)
+    return maps
+
+
+def lay_bare(maps: MapArrays) -> None:
+    """Write background into all of each map, in place."""
+    span_mm = maps.height_hi_mm - maps.height_lo_mm
+    level = min(max(-maps.height_lo_mm / span_mm, 0.0), 1.0)
+    _fill(maps.height, math.floor(level * HEIGHT_STEPS + 0.5))
+    flat = (128, 128, 255) if maps.normal_up.itemsize == 1 else (32768, 32768, 65535)
+    _fill(maps.normal_up, flat)
+    for name, share in _BARE:
+        image = getattr(maps, name)
+        if image is not None:
+            top = 255 if image.itemsize == 1 else 65535
+            _fill(image, 128 * top // 255 if share is None else int(share * top))
 
 
 def bits_of(maps: MapArrays) -> dict[str, int]:
@@ -144,28 +161,16 @@ def bits_of(maps: MapArrays) -> dict[str, int]:
     return {name: image.itemsize * 8 for name, image in images.items() if image is not None}
 
 
-def _bare(size_px: int, share: float | None, bits: int, empty: Empty) -> U8 | U16:
-    """Return an image of one value; without a share, mid grey of three channels."""
-    top = 255 if bits == 8 else 65535
-    shape: tuple[int, ...] = (size_px, size_px) if share is not None else (size_px, size_px, 3)
-    value = 128 * top // 255 if share is None else int(share * top)
-    return _filled(empty(shape, np.uint8 if bits == 8 else np.uint16), value)
+def _image(size_px: int, bits: int, empty: Empty, *, channels: int) -> U8 | U16:
+    shape = (size_px, size_px) if channels == 1 else (size_px, size_px, channels)
+    return empty(shape, np.uint8 if bits == 8 else np.uint16)
 
 
-def _flat(size_px: int, bits: int, empty: Empty) -> U8 | U16:
-    """Return normals that all point straight out."""
-    shape = (size_px, size_px, 3)
-    if bits == 8:
-        return _filled(empty(shape, np.uint8), (128, 128, 255))
-    return _filled(empty(shape, np.uint16), (32768, 32768, 65535))
-
-
-def _filled(image: NDArray[Any], value: int | tuple[int, ...]) -> NDArray[Any]:
+def _fill(image: U8 | U16, value: int | tuple[int, ...]) -> None:
     """Write one value into a whole image, by rows: by texels it takes 8 times as long."""
     row = np.empty(image.shape[1:], image.dtype)
     row[...] = value
     image[...] = row
-    return image
 
 
 def texel_items(image: U8 | U16) -> NDArray[Any]:

@@ -44,8 +44,9 @@ def write_band(surface: Surface, texels: Texels, layout: Layout, maps: MapArrays
     _put(maps.metal, at, steps(surface.metal, maps.metal.dtype))
     _put(maps.occlusion, at, steps(surface.occlusion, maps.occlusion.dtype))
     _put(maps.height, at, height_codes(surface.height_mm, maps.height_lo_mm, maps.height_hi_mm))
-    if maps.opacity is not None and surface.opacity is not None:  # cloth without holes: as blank
-        _put(maps.opacity, at, steps(surface.opacity, maps.opacity.dtype))
+    if maps.opacity is not None:
+        cover = np.ones_like(surface.metal) if surface.opacity is None else surface.opacity
+        _put(maps.opacity, at, steps(cover, maps.opacity.dtype))
     frame = channels(np.take(layout.frame.reshape(-1, 4), texels.face, axis=0), 4)
     across = frame[0] * surface.slope[0]
     across += frame[1] * surface.slope[1]
