@@ -11,13 +11,12 @@ import hashlib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from texbake.arrays import F64, I32, Bool
-from texbake.change.decide import Cloth, Decision, decide
 from texbake.change.keep import face_tags
-from texbake.change.overlap import Overlap, measure
 from texbake.change.twins import Side
 from texbake.change.values import Kept, KeptPanel, picks_of
 from texbake.errors import UserError
@@ -28,6 +27,10 @@ from texbake.garment.panels import plan_panels
 from texbake.garment.values import Mesh
 from texbake.garment.weld import weld
 from texbake.recipe.values import PanelRecipe, Recipe
+
+if TYPE_CHECKING:  # a mesh that did not change needs neither
+    from texbake.change.decide import Decision
+    from texbake.change.overlap import Overlap
 
 # Of the smaller garment: with less common surface it is another garment. By eye, no source.
 LEAST_COMMON = 0.5
@@ -96,8 +99,8 @@ class Comparison(Followed):
     uv: F64
     island: I32
     free: Bool
-    overlap: Overlap
-    decision: Decision
+    overlap: "Overlap"
+    decision: "Decision"
 
 
 def replay(recipe: Recipe, kept: Kept) -> Followed:
@@ -132,6 +135,9 @@ def follow(recipe: Recipe, mesh: Mesh, kept: Kept) -> Comparison:
         For a mesh that cannot be baked or is another garment; for entries that match nothing.
     """
     welded = weld(mesh.points_mm, mesh.faces)
+    from texbake.change.decide import Cloth, decide
+    from texbake.change.overlap import measure
+
     island = islands(welded, mesh.uv)
     usable, _ = check(mesh, island, weld=welded)
     literal = frozenset(
@@ -234,7 +240,7 @@ def _lives(panel: KeptPanel, recipe: Recipe, literal: Collection[str]) -> bool:
     return panel.entry in recipe.panels and panel.entry not in literal
 
 
-def _without(decision: Decision, free: Bool) -> Decision:
+def _without(decision: "Decision", free: Bool) -> "Decision":
     """Leave out panels that the recipe does not go on with."""
     face = decision.face
     dropped = (face >= 0) & free[face]
@@ -252,7 +258,7 @@ def _known(
     island: I32,
     usable: Bool,
     kept: Kept,
-    decision: Decision,
+    decision: "Decision",
     literal: Collection[str],
 ) -> tuple[Known, Mapping[str, str]]:
     """Return the panels that are known, with new cloth that an entry of old ones finds."""
@@ -303,7 +309,9 @@ def _next_name(entry: str, taken: Collection[str]) -> str:
     return f"{entry}-{number}"
 
 
-def _other_garment(recipe: Recipe, kept: Kept, old: Side, new: Side, overlap: Overlap) -> UserError:
+def _other_garment(
+    recipe: Recipe, kept: Kept, old: Side, new: Side, overlap: "Overlap"
+) -> UserError:
     """Say that the mesh is not the garment that was baked."""
     boxes = [
         " x ".join(f"{side / 10:.3g}" for side in np.ptp(s.corners_mm.reshape(-1, 3), axis=0))

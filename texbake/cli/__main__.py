@@ -1,6 +1,6 @@
 """``python -m texbake.cli`` is ``texbake``."""
 
-from texbake.cli import main
+from texbake.cli import program
 
 if __name__ == "__main__":
-    main()
+    program()
