@@ -19,10 +19,11 @@ from texbake.recipe import Recipe
 from texbake.sewing.band import depth_and_height_mm, sew_band
 from texbake.sewing.values import Sewn, Strip
 
-# Texels to a band. Small bands stay in the cache, but two threads then wait for each other at every
-# call: the vest at 2048 takes 2.1 s at 32 k, 1.4 s at 64 k, 1.05 s at 128 k, 0.9 s at 256 k and
-# 512 k (1.5 s on one thread). Temporaries are about 40 MiB a thread.
-BAND_TEXELS = 262144
+# Texels to a band, in processes and in threads. Each band has calls that cost the same however
+# small it is, and threads wait for each other at every call; larger bands fall out of the cache.
+# The vest at 2048 takes 0.63 s at 64 k, 0.60 at 128 k, 0.50 at 256 k and 0.54 at 512 k in two
+# processes; 0.84 at 256 k and 0.79 at 512 k on two threads. Temporaries: about 40 MiB for 256 k.
+BAND_TEXELS = 262144 if hands.CAN_FORK else 524288
 
 
 def render(

@@ -1,8 +1,10 @@
-"""Law 8: same in, same bytes, whatever the threads, the bands and the order of keys.
+"""Law 8: same in, same bytes, whatever the threads, processes, bands and the order of keys.
 
 Law 4: green-down is green-up with G' = 255 - G, to the bit.
 """
 
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +12,7 @@ import pytest
 
 from tests.reference.test_png import read
 from tests.tube import upright, write_tube
+from texbake import hands
 from texbake.bake import render
 from texbake.batch import bake_recipe
 from texbake.prepared import Prepared, prepare
@@ -103,6 +106,43 @@ def test_a_set_baked_twice_has_the_same_files(folder: Path) -> None:
     assert len(files) == 12  # seven maps, view, sheet, GLB, the record, and the layout
     for name in files:
         assert (folder / "a" / name).read_bytes() == (folder / "b" / name).read_bytes()
+
+
+FORKED = """
+import hashlib, os, sys
+from pathlib import Path
+from texbake import hands
+from texbake.batch import bake_recipe
+forks = []
+forked = os.fork
+def fork():
+    forks.append(1)
+    return forked()
+os.fork = fork
+hands.CAN_FORK = sys.argv[1] == "processes"
+bake_recipe(Path("tube.yaml"), out=Path(sys.argv[1]), threads=2, beside=())
+print(len(forks))
+for file in sorted(Path(sys.argv[1]).rglob("*.png")):
+    print(file.name, hashlib.sha256(file.read_bytes()).hexdigest())
+"""
+
+
+@pytest.mark.skipif(not hands.CAN_FORK, reason="processes are forked on Linux only")
+def test_processes_and_threads_write_the_same_files(folder: Path) -> None:
+    (folder / "tube.yaml").write_text(RECIPE.replace("size: 256", "size: 1024"))
+    told = {}
+    for kind in ("processes", "threads"):  # each in a process without pytest's own threads
+        run = subprocess.run(
+            [sys.executable, "-c", FORKED, kind],
+            cwd=folder,
+            check=True,
+            capture_output=True,
+            text=True,
+        )
+        count, *told[kind] = run.stdout.splitlines()
+        assert (int(count) >= 3) == (kind == "processes")  # bands, background, files
+    assert len(told["threads"]) == 7
+    assert told["processes"] == told["threads"]
 
 
 @pytest.mark.parametrize(("bits", "top"), [(8, 255), (16, 65535)])

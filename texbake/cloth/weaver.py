@@ -50,8 +50,9 @@ MOST_CELLS = 512  # along a side of a weave's tile: larger repeats are drawn mor
 EVEN_MM = 1.0  # forms of pile and felt are not larger: larger ones would be seen to come back
 SHEET_WANDER_MM, SHEET_FOLDS = 8.0, 0.25  # a sheet has no yarns to bend: it may stray 2 mm
 # Texels read at once: more fall out of the second-level cache, and of fewer the calls cost more
-# than the sums. The vest's cloth at 2048 takes 146 ns a texel at 4 k, 114 at 16 k, 126 at 64 k.
-AT_ONCE = 16384
+# than the sums. The vest's cloth at 2048 takes 146 ns a texel at 4 k, 114 at 16 k, 118 at 32 k and
+# 126 at 64 k on one thread; two threads wait for each other at each call, so not fewer than 32 k.
+AT_ONCE = 32768
 FOLDS = 0.08  # of a pitch: how far yarns stray from their straight line (by eye, no source)
 
 
