@@ -80,6 +80,7 @@ TOP = [
     ("seed: 1\nseed: 2", "5: key 'seed' stands twice, first in line 4", "keep one"),
     ("301: 1", "4: a key must be text, not 301", "in quotes"),
     ("<<: {seed: 1}", "4: <<: a recipe has no key '<<'", "a recipe has: garment"),
+    ("creases: {fold: 1}", "4: creases.fold: a set of creases has no key 'fold'", "strength"),
 ]
 
 
@@ -136,6 +137,11 @@ FABRICS = [
         "{knit: rib 1x1, warp: {}}",
         "5: fabrics.f.warp: 'warp' belongs to a weave (yarn along the grain)",
         "this is a knit (rib 1x1)",
+    ),
+    (
+        "{weave: plain, finish: {raised: 40 %}}",
+        "5: fabrics.f.finish.raised: a finish has no key 'raised', but its fabric has",
+        "write raised beside finish",
     ),
     ("{weave: plain, wrap: {}}", "5: fabrics.f.wrap: a weave has no key", "did you mean 'warp'?"),
     ("{weave: plain, scale: 0}", "5: fabrics.f.scale: 0 is out of range", "from 0.1 to 100"),

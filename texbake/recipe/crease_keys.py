@@ -81,7 +81,7 @@ class CreasePlaceKeys(Keys):
 class CreaseKeys(Keys):
     """Folds that wear and drape leave in the cloth."""
 
-    noun: ClassVar[str] = "creases"
+    noun: ClassVar[str] = "set of creases"
     strength: Annotated[float, _STRENGTH] = key(
         "50 %", "How high folds are; 100 % is a garment long worn, 0 % none.", "30 %"
     )

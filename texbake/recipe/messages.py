@@ -7,6 +7,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from texbake.errors import UserError
+from texbake.recipe.finish_keys import FinishKeys
 from texbake.recipe.keys import Keys
 from texbake.recipe.mistake import WrongValueError, advice, nearest, shown
 from texbake.recipe.models import FABRICS, RecipeKeys
@@ -101,6 +102,8 @@ def _unknown(key: str, model: type[Keys], parent: Node | None) -> tuple[str, str
             if key in other.model_fields:
                 return _elsewhere(key, model, other, parent)
     what = f"a {model.noun} has no key {key!r}"
+    if model is FinishKeys and any(key in fabric.model_fields for fabric in FABRICS.values()):
+        return f"{what}, but its fabric has", f"write {key} beside finish, not in it"
     return what, advice(key, model.model_fields, _keys(model))
 
 
