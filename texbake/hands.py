@@ -13,7 +13,6 @@ import os
 import pickle
 import signal
 import sys
-import threading
 import warnings
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -80,10 +79,15 @@ def divide(
     MemoryError
         If the system ended a process: it does so where memory runs out.
     """
-    if CAN_FORK and fork and workers > 1 and count > 1 and threading.active_count() == 1:
+    if CAN_FORK and fork and workers > 1 and count > 1 and _alone():
         _in_processes(count, turn, min(workers, count), report)
     else:
         _in_threads(count, turn, workers, report)
+
+
+def _alone() -> bool:
+    """Whether this is the only thread of Python's: libraries' own need not be counted."""
+    return len(sys._current_frames()) == 1  # noqa: SLF001  in sys's manual; threading knows fewer
 
 
 def _in_threads(count: int, turn: Turn, workers: int, report: Callable[[float], None]) -> None:

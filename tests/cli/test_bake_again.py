@@ -230,6 +230,7 @@ def test_only_albedos_are_encoded_where_colours_alone_differ(
         write_png_rows(out, rows, shape, bits=bits, srgb=srgb)
 
     monkeypatch.setattr("texbake.deliver.pictures.write_png_rows", counted)
+    monkeypatch.setattr("texbake.hands.CAN_FORK", False)  # what others encode is not seen here
     change(baked, "warp: {colour: navy}", "warp: {colour: teal}")
     bake(baked)  # navy is baked anew, beside red, which is there; tan has another cloth
     assert encoded == [(64, 64, 3)] * 2

@@ -43,6 +43,7 @@ def deliver_files(
     finish: Callable[[Mapping[str, Written]], bytes],
     *,
     threads: int = 1,
+    fork: bool = True,
     last: Mapping[str, Last] = _NOTHING,
 ) -> None:
     """Write files and a record, in place of those written here before, all or nothing.
@@ -57,6 +58,8 @@ def deliver_files(
         Gives the record's bytes, from what was written, by name.
     threads : int
         Files that are written at a time, >= 1.
+    fork : bool
+        Whether processes may write them, which is worth it where much is worked out.
     last : mapping of str to callable
         By name: what writes a file that is made from the others.
 
@@ -77,7 +80,7 @@ def deliver_files(
         try:
             with told(folder):
                 partial.mkdir()
-            written = dict(_write_all(partial, folder, files, threads=threads))
+            written = dict(_write_all(partial, folder, files, threads=threads, fork=fork))
             for name, pack in last.items():
                 written[name] = _write_last(partial, folder, name, pack, dict(written))
             _write(partial, folder, RECORD_NAME, lambda out: _put(out, finish(written)))
@@ -139,7 +142,7 @@ def _owned(place: Path, files: Iterable[str]) -> frozenset[str]:
 
 
 def _write_all(
-    partial: Path, folder: Path, files: Mapping[str, Writer], *, threads: int
+    partial: Path, folder: Path, files: Mapping[str, Writer], *, threads: int, fork: bool
 ) -> Mapping[str, Written]:
     """Write all files, some at a time; after a failure those that have not begun are left."""
     names = list(files)
@@ -151,7 +154,7 @@ def _write_all(
         data = bytes.fromhex(written.sha256) + written.file_bytes.to_bytes(8)
         known[number] = np.frombuffer(data, np.uint8)
 
-    divide(len(names), turn, workers=threads)
+    divide(len(names), turn, workers=threads, fork=fork)
     return {name: _read(data.tobytes()) for name, data in zip(names, known, strict=False)}
 
 
