@@ -17,14 +17,13 @@ import warnings
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from functools import partial
-from typing import Any
+from typing import Any, NoReturn
 
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
 from texbake.arrays import U8
-from texbake.errors import UserError
+from texbake.errors import MachineError, UserError
 
 CAN_FORK = sys.platform == "linux"
 _STOPPED = 130  # what a shell gives who was interrupted
@@ -41,12 +40,20 @@ def sheet(shape: tuple[int, ...], kind: DTypeLike) -> NDArray[Any]:
     shape : tuple of int
         No side of 0.
     kind : dtype
+
+    Raises
+    ------
+    MemoryError
+        If there is no room.
     """
     if not CAN_FORK:
         return np.zeros(shape, kind)
     dtype = np.dtype(kind)
     count = int(np.prod(shape))
-    memory = mmap.mmap(-1, count * dtype.itemsize)
+    try:
+        memory = mmap.mmap(-1, count * dtype.itemsize)
+    except OSError as error:
+        raise MemoryError(f"no memory for {shape} of {dtype}") from error
     return np.frombuffer(memory, dtype, count).reshape(shape)
 
 
@@ -77,7 +84,9 @@ def divide(
     Exception
         The first that a turn raised; turns that have not begun are left.
     MemoryError
-        If the system ended a process: it does so where memory runs out.
+        If the system killed a process: it does so where memory runs out.
+    MachineError
+        If a process ended in any other way that it should not.
     """
     if CAN_FORK and fork and workers > 1 and count > 1 and _alone():
         _in_processes(count, turn, min(workers, count), report)
@@ -102,68 +111,129 @@ def _in_threads(count: int, turn: Turn, workers: int, report: Callable[[float], 
 
 
 def _in_processes(count: int, turn: Turn, workers: int, report: Callable[[float], None]) -> None:
-    queue, fill = os.pipe()
-    told = [os.memfd_create("told") for _ in range(workers - 1)]
-    done: U8 = sheet((count,), np.uint8)
-    children: list[int] = []
+    crew = _Crew(count, turn)
     try:
-        os.write(fill, np.arange(0, count, _some(count), dtype=np.uint32).tobytes())
-        os.close(fill)  # who finds nothing more in the queue is at its end
-        take = partial(_turns, queue, count)
-        children += (_forked(turn, take, done, tell) for tell in told)
-        for number in take():
-            turn(number)
-            done[number] = 1
-            report(int(done.sum()) / count)
-        for tell in told:
-            _, status = os.waitpid(children.pop(0), 0)
-            _complain(os.waitstatus_to_exitcode(status), tell)
+        with suppress(OSError):  # no more processes, files or memory: fewer hands do it too
+            for _ in range(workers - 1):
+                crew.fork()
+        for number in crew.turns():
+            crew.take(number)
+            report(int(crew.done.sum()) / count)
+        crew.join()
     finally:
-        for child in children:
-            with suppress(ProcessLookupError):
-                os.kill(child, signal.SIGKILL)
-            os.waitpid(child, 0)
-        for file in (queue, *told):
-            os.close(file)
-    if not done.all():
-        raise RuntimeError(f"{count - int(done.sum())} of {count} bands were left")
+        crew.dismiss()
+    if not crew.done.all():
+        raise RuntimeError(f"{count - int(crew.done.sum())} of {count} bands were left")
     report(1.0)
 
 
-def _some(count: int) -> int:
-    """How many turns are taken at once, so that the queue fits any pipe."""
-    return -(-count // _QUEUE)
+class _Crew:
+    """Takes turns from one queue, in the process at hand and those that it forks.
+
+    The queue is a pipe: what one process reads from it, no other reads too. Each child tells of an
+    error in a file of its own.
+    """
+
+    def __init__(self, count: int, turn: Turn) -> None:
+        self.count, self.turn = count, turn
+        self.some = -(-count // _QUEUE)  # turns that are taken at once, so that any pipe holds all
+        self.done: U8 = sheet((count,), np.uint8)
+        self.children: list[tuple[int, int]] = []  # number of each, and where it tells
+        self.queue, fill = os.pipe()
+        try:
+            os.write(fill, np.arange(0, count, self.some, dtype=np.uint32).tobytes())
+        finally:
+            os.close(fill)  # who finds nothing more in the queue is at its end
+
+    def turns(self) -> Iterator[int]:
+        """Take turns until there are no more."""
+        while data := os.read(self.queue, 4):
+            start = int.from_bytes(data, sys.byteorder)
+            yield from range(start, min(start + self.some, self.count))
+
+    def take(self, number: int) -> None:
+        """Do one turn."""
+        self.turn(number)
+        self.done[number] = 1
+
+    def fork(self) -> None:
+        """Fork a process that takes turns too.
+
+        No signal comes between: it must not unwind the caller in the copy, nor lose the number.
+        """
+        tell, parent = os.memfd_create("told"), os.getpid()
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
+        try:
+            with warnings.catch_warnings():  # libraries of linear algebra keep threads: they mind
+                warnings.simplefilter("ignore", DeprecationWarning)
+                child = os.fork()
+            if not child:
+                self._serve(tell, parent, before)
+            self.children.append((child, tell))
+        except OSError:
+            os.close(tell)
+            raise
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+    def _serve(self, tell: int, parent: int, signals: set[int | signal.Signals]) -> NoReturn:
+        """Take turns in a forked process, and end it."""
+        code = 1
+        try:
+            signal.pthread_sigmask(signal.SIG_SETMASK, signals)
+            for number in self.turns():
+                if os.getppid() != parent:
+                    break  # nobody waits for it any more
+                self.take(number)
+            code = 0
+        except KeyboardInterrupt:
+            code = _STOPPED
+        except BaseException as error:  # noqa: BLE001  all of it is told
+            while os.read(self.queue, 4096):
+                pass  # turns that have not begun are left
+            os.write(tell, _packed(error))
+        finally:
+            os._exit(code)
+
+    def join(self) -> None:
+        """Wait for all, and raise what the first tells that did not end well."""
+        while self.children:
+            child, tell = self.children[0]
+            code = _ended(child)
+            data = os.pread(tell, 1 << 20, 0)
+            self.children.pop(0)
+            os.close(tell)
+            if data:
+                raise pickle.loads(data)  # noqa: S301  our own
+            _complain(code)
+
+    def dismiss(self) -> None:
+        """End those that are left, and close what is open."""
+        for child, tell in self.children:
+            with suppress(ProcessLookupError):
+                os.kill(child, signal.SIGKILL)
+            _ended(child)
+            os.close(tell)
+        os.close(self.queue)
 
 
-def _turns(queue: int, count: int) -> Iterator[int]:
-    """Take turns until there are no more. What is read from a pipe no other process reads too."""
-    while data := os.read(queue, 4):
-        start = int.from_bytes(data, sys.byteorder)
-        yield from range(start, min(start + _some(count), count))
-
-
-def _forked(turn: Turn, take: Callable[[], Iterator[int]], done: U8, tell: int) -> int:
-    """Fork a process that takes turns too; return its number."""
-    parent = os.getpid()
-    with warnings.catch_warnings():  # libraries of linear algebra keep threads, and mind forks
-        warnings.simplefilter("ignore", DeprecationWarning)
-        child = os.fork()
-    if child:
-        return child
-    code = 1
+def _ended(child: int) -> int:
+    """Wait for a process; 0 where the system keeps no codes, as who ignores SIGCHLD wants it."""
     try:
-        for number in take():
-            if os.getppid() != parent:
-                break  # nobody waits for it any more
-            turn(number)
-            done[number] = 1
-        code = 0
-    except KeyboardInterrupt:
-        code = _STOPPED
-    except BaseException as error:  # noqa: BLE001  all of it is told
-        os.write(tell, _packed(error))
-    finally:
-        os._exit(code)
+        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    except ChildProcessError:
+        return 0
+
+
+def _complain(code: int) -> None:
+    """Raise what the end of a process means that told nothing."""
+    if code == _STOPPED:
+        raise KeyboardInterrupt
+    if code == -signal.SIGKILL:  # as the system does where memory runs out
+        raise MemoryError("a process of the bake was ended by the system")
+    if code:
+        fix = "bake again; with --threads 1 it needs no other process"
+        raise MachineError(f"a process of the bake ended with code {code}", fix=fix)
 
 
 def _packed(error: BaseException) -> bytes:
@@ -178,16 +248,3 @@ def _packed(error: BaseException) -> bytes:
     except Exception:  # noqa: BLE001
         return pickle.dumps(RuntimeError(f"{type(error).__name__}: {error}"))
     return data
-
-
-def _complain(code: int, tell: int) -> None:
-    """Raise what a process told of, if it did not end well."""
-    if code == 0:
-        return
-    os.lseek(tell, 0, os.SEEK_SET)
-    data = os.read(tell, 1 << 20)
-    if data:
-        raise pickle.loads(data)  # noqa: S301  our own
-    if code == _STOPPED:
-        raise KeyboardInterrupt
-    raise MemoryError(f"a process of the bake was ended by the system (code {code})")

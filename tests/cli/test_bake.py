@@ -398,3 +398,17 @@ def test_it_runs_as_a_program_of_its_own(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert "standard: 7 maps of 64 px" in done.stdout
     assert "\r" not in done.stderr  # no progress where none looks
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a shell that closes a stream")
+@pytest.mark.parametrize(("words", "code"), [("version >&-", 0), ("bake nix.yaml 2>&-", 2)])
+def test_a_stream_that_is_closed_changes_no_exit_code(words: str, code: int) -> None:
+    root = Path(__file__).resolve().parents[2]
+    run = subprocess.run(
+        ["sh", "-c", f"{sys.executable} -m texbake.cli {words}"],
+        cwd=root,
+        capture_output=True,
+        check=False,
+        timeout=60,
+    )
+    assert run.returncode == code, run.stderr

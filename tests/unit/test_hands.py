@@ -142,7 +142,85 @@ try:
 except MemoryError as error:
     print(error, no_child_left(), sep="|")
 """)
-    assert done.stdout.strip() == "a process of the bake was ended by the system (code -9)|True"
+    assert done.stdout.strip() == "a process of the bake was ended by the system|True"
+
+
+@needs_fork
+def test_a_process_that_ended_otherwise_is_told_as_what_it_is() -> None:
+    done = _run("""
+from texbake.errors import MachineError
+def ended(number):
+    turn(number % 40)
+    if helped():
+        os.kill(os.getpid(), signal.SIGTERM)
+try:
+    divide(200, ended, workers=2)
+except MachineError as error:
+    print(error.what, no_child_left(), sep="|")
+""")
+    assert done.stdout.strip() == "a process of the bake ended with code -15|True", done.stderr
+
+
+@needs_fork
+def test_after_a_mistake_in_another_process_few_turns_are_done() -> None:
+    done = _run("""
+def wrong(number):
+    if helped():
+        raise UserError("no cloth", fix="take some")
+    turn(number % 40)
+    time.sleep(0.02)
+try:
+    divide(40, wrong, workers=2)
+except UserError:
+    print(int(turns.sum()))
+""")
+    assert int(done.stdout) < 20, done.stderr
+
+
+@needs_fork
+def test_where_no_process_can_be_forked_this_one_does_all() -> None:
+    done = _run("""
+def refused():
+    raise BlockingIOError(11, "no more processes")
+os.fork = refused
+before = len(os.listdir("/proc/self/fd"))
+for _ in range(5):
+    divide(40, turn, workers=3)
+print((turns == 5).all(), set(hands.tolist()) == {parent})
+print(len(os.listdir("/proc/self/fd")) == before)
+""")
+    assert done.stdout.split() == ["True", "True", "True"], done.stderr
+
+
+@needs_fork
+def test_it_works_where_the_caller_ignores_its_children() -> None:
+    done = _run("""
+signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+divide(40, turn, workers=2)
+print((turns == 1).all())
+def wrong(number):
+    if helped():
+        raise UserError("no cloth", fix="take some")
+    turn(number)
+try:
+    divide(40, wrong, workers=2)
+except UserError as error:
+    print(error.what)
+""")
+    assert done.stdout.splitlines() == ["True", "no cloth"], done.stderr
+
+
+@needs_fork
+def test_no_room_for_a_sheet_is_no_memory() -> None:
+    done = _run("""
+import resource
+resource.setrlimit(resource.RLIMIT_AS, (1 << 32, 1 << 32))
+try:
+    sheet((1 << 33,), np.uint8)
+except MemoryError as error:
+    print(error)
+""")
+    assert done.stdout.startswith("no memory for"), done.stderr
 
 
 @needs_fork

@@ -25,6 +25,10 @@ from texbake.errors import MachineError, UserError
 
 __all__ = ["app", "guarded", "main", "program"]
 
+_AT_EXIT = frozenset(
+    ("bdb", "coverage", "cProfile", "distributed", "multiprocessing", "profile", "trace")
+)
+
 app = typer.Typer(
     name="texbake",
     help="Bake matched texture maps of sewn cloth from a YAML recipe and a garment mesh.",
@@ -63,11 +67,12 @@ def program() -> None:
     try:
         main()
     except SystemExit as ended:
-        others = {"coverage", "distributed", "multiprocessing"} & sys.modules.keys()
-        if not others and threading.active_count() == 1 and isinstance(ended.code, int | None):
+        others = not _AT_EXIT.isdisjoint(sys.modules) or threading.active_count() > 1
+        if not others and isinstance(ended.code, int | None):
             with suppress(OSError):  # whom the words were for has gone: Python tells
-                sys.stdout.flush()
-                sys.stderr.flush()
+                for stream in (sys.stdout, sys.stderr):
+                    if stream is not None:  # closed before it began
+                        stream.flush()
                 os._exit(ended.code or 0)
         raise
 

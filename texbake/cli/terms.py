@@ -60,7 +60,7 @@ class Progress:
     """One line on the error stream that says how far the work is; silent where none looks."""
 
     def __init__(self, *, shown: bool) -> None:
-        self.shown = shown and sys.stderr.isatty()
+        self.shown = shown and sys.stderr is not None and sys.stderr.isatty()
         self.last = 0.0
 
     def __call__(self, stage: str, share: float) -> None:
