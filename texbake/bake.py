@@ -21,7 +21,7 @@ from texbake.sewing.values import Sewn, Strip
 
 # Texels to a band, in processes and in threads. Each band has calls that cost the same however
 # small it is, and threads wait for each other at every call; larger bands fall out of the cache.
-# The vest at 2048 takes 0.63 s at 64 k, 0.60 at 128 k, 0.50 at 256 k and 0.54 at 512 k in two
+# The vest at 2048 takes 0.63 s at 64 k, 0.60 at 128 k, 0.55 at 256 k and 0.64 at 512 k in two
 # processes; 0.84 at 256 k and 0.79 at 512 k on two threads. Temporaries: about 40 MiB for 256 k.
 BAND_TEXELS = 262144 if hands.CAN_FORK else 524288
 
@@ -114,7 +114,9 @@ def _printed(prepared: Prepared, band: Texels) -> Sequence[Ink]:
 
 def _by_wear(prepared: Prepared, band: Texels) -> Iterator[tuple[int, Texels]]:
     """Texels sorted by the fabric that they wear."""
-    if band.run is None or len(prepared.wears) == 1:
+    if band.run is None:
+        raise ValueError("texels of a band know their runs")
+    if len(prepared.wears) == 1:
         if band.index.size:
             yield 0, band
         return

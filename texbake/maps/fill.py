@@ -73,8 +73,8 @@ def survey(face: I32, gutter_to: I64, ground: Ground) -> None:
     """
     np.less(face, 0, out=ground.bare)
     ground.bare.reshape(-1)[gutter_to] = False
-    ones = np.ones(1, np.uint8)
-    ground.count[...] = _block_sums(np.broadcast_to(ones, face.shape), ground.bare)[..., 0]
+    high, wide = (np.diff([*range(0, side, _BLOCK), side]) for side in face.shape)
+    ground.count[...] = np.outer(high, wide) - _block_sums(ground.bare.view(np.uint8), None)[..., 0]
     ground.nearest[...] = _nearest(ground.count)
 
 
@@ -90,7 +90,7 @@ def fill(
     """Copy gutters and fill the background of all maps, in place.
 
     Temporaries are one byte a texel, and bands. The result does not depend on ``threads``.
-    All maps at 2048 take about 0.08 s on one core.
+    All maps of the vest at 2048 take 0.10 s on one core.
 
     Parameters
     ----------
@@ -174,7 +174,6 @@ def _fill(
 def _block_sums(image: U8 | U16, bare: Bool | None) -> NDArray[np.uint32]:
     """Sum the codes of every block, bare texels left out; None: they are 0. (h, w, C)."""
     size = image.shape[1]
-    nothing = np.zeros((), _items(image).dtype)
     wide = np.uint16 if image.itemsize == 1 else np.uint32  # for eight rows; the rest fits 32 bits
     starts = np.arange(0, size, _BLOCK)
     sums = []
@@ -182,7 +181,8 @@ def _block_sums(image: U8 | U16, bare: Bool | None) -> NDArray[np.uint32]:
         kept = image[band]
         if bare is not None:
             kept = kept.copy()
-            np.copyto(_items(kept), nothing, where=bare[band])
+            items = _items(kept)
+            np.copyto(items, np.zeros((), items.dtype), where=bare[band])
         codes = kept.reshape(len(kept), -1)
         columns = codes.sum(axis=0, dtype=wide).reshape(size, -1)
         sums.append(np.add.reduceat(columns, starts, axis=0, dtype=np.uint32))

@@ -24,7 +24,7 @@ from texbake.maps.values import HEIGHT_STEPS, MapArrays, texel_items
 def write_band(surface: Surface, texels: Texels, layout: Layout, maps: MapArrays) -> None:
     """Write the codes of one band's texels into the maps.
 
-    About 37 ns a texel on one core for all maps, 0.14 s at 2048. Thread safe for bands that
+    About 31 ns a texel on one core for all maps. Thread safe for bands that
     share no texel.
 
     Parameters
